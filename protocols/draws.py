@@ -54,6 +54,13 @@ def uniform(seed: ArrayLike, index: ArrayLike, stream: Stream) -> Floats:
     return np.asarray((state >> np.uint64(11)).astype(np.float64) * 2.0**-53)
 
 
+def _mixed(z: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    z = z + _GOLDEN
+    z = (z ^ (z >> np.uint64(30))) * _FIRST
+    z = (z ^ (z >> np.uint64(27))) * _SECOND
+    return np.asarray(z ^ (z >> np.uint64(31)))
+
+
 def normal(seed: ArrayLike, index: ArrayLike, stream: Stream) -> Floats:
     """Standard normal draws by the same address."""
     return np.asarray(ndtri(uniform(seed, index, stream) + 2.0**-54))

@@ -101,8 +101,7 @@ def refuse_blind_spot(places: Sequence[Place], source: str) -> None:
             raise InputError(
                 f"{source}, pattern",
                 f"a place at {named(place)}, on the blind spot",
-                "places outside the blind spot around "
-                f"{named(BLIND_SPOT_PLACE)} of the right eye",
+                f"places outside the blind spot around {named(BLIND_SPOT_PLACE)} of the right eye",
                 "Move the place or leave it out.",
             )
 

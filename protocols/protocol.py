@@ -19,11 +19,7 @@ Phase = Annotated[float, msgspec.Meta(ge=0.0, lt=360.0)]
 Radius = Annotated[float, msgspec.Meta(gt=0.0, le=20.0)]
 
 
-class Strict(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Base of every table in a protocol file: frozen, and no key it does not know."""
-
-
-class Stimulus(Strict):
+class Stimulus(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The flickering patch."""
 
     spatial_frequency_cpd: Annotated[float, msgspec.Meta(ge=0.1, le=4.0)] = 0.5
@@ -52,7 +48,7 @@ class Stimulus(Strict):
             )
 
 
-class Answering(Strict):
+class Answering(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """The window after onset in which a press counts."""
 
     accept_from_s: Annotated[float, msgspec.Meta(ge=0.05, le=0.5)] = 0.1
@@ -68,7 +64,7 @@ class Answering(Strict):
             )
 
 
-class Foreperiod(Strict):
+class Foreperiod(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Quiet time before an onset: a non-aging draw between two bounds."""
 
     min_s: Annotated[float, msgspec.Meta(ge=0.1, le=5.0)] = 0.3
@@ -86,7 +82,7 @@ class Foreperiod(Strict):
             )
 
 
-class CatchTrials(Strict):
+class CatchTrials(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Least number of each kind of catch trial an eye gets."""
 
     blind_spot: Count = 3
@@ -95,7 +91,7 @@ class CatchTrials(Strict):
     none_in_first: Annotated[int, msgspec.Meta(ge=1, le=20)] = 3
 
 
-class BlindSpot(Strict):
+class BlindSpot(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Where the fixation target is shown, for the right eye."""
 
     x_deg: Annotated[float, msgspec.Meta(ge=10.0, le=20.0)] = 15.5
@@ -103,7 +99,7 @@ class BlindSpot(Strict):
     target_diameter_deg: Annotated[float, msgspec.Meta(ge=0.5, le=4.0)] = 1.5
 
 
-class Practice(Strict):
+class Practice(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Full-contrast presentations before the first eye, with the number to be seen."""
 
     presentations: Annotated[int, msgspec.Meta(ge=1, le=20)] = 4
@@ -120,14 +116,14 @@ class Practice(Strict):
             )
 
 
-class Eyes(Strict):
+class Eyes(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Order of the eyes and the rest between them."""
 
     first: Literal["right", "left"] = "right"
     rest_s: Annotated[float, msgspec.Meta(ge=0.0, le=600.0)] = 20.0
 
 
-class StopRules(Strict):
+class StopRules(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """When running on makes no sense."""
 
     presentations_per_eye: Annotated[int, msgspec.Meta(ge=5, le=2000)] = 150
@@ -135,19 +131,19 @@ class StopRules(Strict):
     spoiled_least: Annotated[int, msgspec.Meta(ge=1, le=200)] = 6
 
 
-class Frames(Strict):
+class Frames(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """When a presentation is spoiled by the display and shown again."""
 
     late_allowed: Annotated[int, msgspec.Meta(ge=0, le=1000)] = 0
 
 
-class Safety(Strict):
+class Safety(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """An explicit override of the flash guidance, with its reason in words."""
 
     override_reason: str = ""
 
 
-class ProtocolFile(Strict, kw_only=True):
+class ProtocolFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A protocol file, format 1."""
 
     format: Literal[1]

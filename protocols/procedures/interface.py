@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import NamedTuple, Protocol, TypeVar
 
-
 import numpy as np
 from numpy.typing import NDArray
 

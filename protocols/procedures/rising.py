@@ -58,9 +58,7 @@ class Rising:
         attempt = np.minimum(state.tries[row, place], self._tries - 1)
         return place, state.levels_db[row, place, attempt]
 
-    def update(
-        self, state: RisingState, place: Ints, level_db: Floats, seen: Bools
-    ) -> RisingState:
+    def update(self, state: RisingState, place: Ints, level_db: Floats, seen: Bools) -> RisingState:
         """Count the try and note whether it was seen."""
         row = np.arange(len(place))
         tries, was_seen = state.tries.copy(), state.seen.copy()

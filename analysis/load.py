@@ -1,0 +1,133 @@
+"""An exam's folder as facts: what was opened, shown and answered, in order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from protocols.errors import InputError
+from protocols.events import (
+    Advised,
+    AnsweredLine,
+    Caution,
+    Closed,
+    Display,
+    EyeLine,
+    Held,
+    Opened,
+    Presented,
+)
+from protocols.field import Eye
+from protocols.files import read_text, sha256_hex
+from protocols.journal import JOURNAL, Entry, read
+from protocols.library import Protocol, parse_protocol
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One presentation with its answer; `answer` is None where it was cut short."""
+
+    shown: Presented
+    answer: AnsweredLine | None
+
+    @property
+    def counts(self) -> bool:
+        """Whether it says something of seeing: not practice, not spoiled, not anticipated."""
+        return (
+            self.answer is not None
+            and not self.shown.practice
+            and not self.shown.spoiled
+            and self.answer.verdict != "anticipation"
+        )
+
+    @property
+    def seen(self) -> bool:
+        """Whether the answer was "seen"."""
+        return self.answer is not None and self.answer.verdict == "seen"
+
+
+@dataclass(frozen=True)
+class ExamRecord:
+    """Everything an exam's folder holds."""
+
+    entries: tuple[Entry, ...]
+    opened: Opened
+    display: Display
+    caution: Caution | None
+    closed: Closed | None
+    trials: tuple[Trial, ...]
+    protocol: Protocol
+    journal_sha256: str
+
+    def of_eye(self, eye: Eye) -> tuple[Trial, ...]:
+        """Trials of one eye, in order."""
+        return tuple(trial for trial in self.trials if trial.shown.eye == eye)
+
+    @property
+    def advice(self) -> tuple[Advised, ...]:
+        """What the operator was told."""
+        return tuple(e.event for e in self.entries if isinstance(e.event, Advised))
+
+    @property
+    def holds(self) -> tuple[tuple[float, Held], ...]:
+        """When the exam was held, seconds on the journal's clock."""
+        return tuple((e.t_s, e.event) for e in self.entries if isinstance(e.event, Held))
+
+    @property
+    def eye_starts(self) -> tuple[tuple[float, EyeLine], ...]:
+        """When each eye began or was skipped, seconds on the journal's clock."""
+        return tuple((e.t_s, e.event) for e in self.entries if isinstance(e.event, EyeLine))
+
+
+def load_exam(folder: Path) -> ExamRecord:
+    """Read an exam's folder; raises InputError where it is not one or does not fit together."""
+    entries = tuple(read(folder))
+    opened, display = _first(entries, Opened, folder), _first(entries, Display, folder)
+    protocol = parse_protocol(
+        read_text(folder / "protocol.toml", "exam folder"),
+        "protocol.toml",
+        folder,
+        read_text(folder / "pattern.toml", "exam folder"),
+    )
+    if protocol.sha256 != opened.protocol_sha256:
+        raise InputError(
+            "protocol.toml",
+            f"SHA-256 {protocol.sha256[:12]}...",
+            f"{opened.protocol_sha256[:12]}..., the one in the journal",
+            "Restore the protocol.toml and pattern.toml the exam was run with.",
+        )
+    last = entries[-1].event
+    return ExamRecord(
+        entries=entries,
+        opened=opened,
+        display=display,
+        caution=next((e.event for e in entries if isinstance(e.event, Caution)), None),
+        closed=last if isinstance(last, Closed) else None,
+        trials=_trials(entries),
+        protocol=protocol,
+        journal_sha256=sha256_hex((folder / JOURNAL).read_bytes()),
+    )
+
+
+def _first(entries: tuple[Entry, ...], kind: type, folder: Path):  # type: ignore[no-untyped-def]
+    for entry in entries:
+        if isinstance(entry.event, kind):
+            return entry.event
+    raise InputError(
+        "exam folder",
+        str(folder),
+        f"a journal with a line of kind {kind.__name__.lower()}",
+        "The exam stopped before it began; there is nothing to grade.",
+    )
+
+
+def _trials(entries: tuple[Entry, ...]) -> tuple[Trial, ...]:
+    """Pair each answer with the last presentation of its index; others were cut short."""
+    trials: list[Trial] = []
+    for entry in entries:
+        event = entry.event
+        if isinstance(event, Presented):
+            trials.append(Trial(event, None))
+        elif isinstance(event, AnsweredLine) and trials:
+            trials[-1] = Trial(trials[-1].shown, event)
+    return tuple(trials)

@@ -1,0 +1,111 @@
+"""From the trials of one eye to a result for each place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analysis.grading import grade_by_tries
+from analysis.load import ExamRecord, Trial
+from analysis.posterior import Posterior, place_posterior
+from analysis.reference import Reference, limits_db, mean_db
+from analysis.result import PlaceAnswer, PlaceResult
+from protocols.field import Eye, Place
+
+
+def floor_db(exam: ExamRecord) -> float:
+    """Delivered contrast dB of the display's full contrast."""
+    return float(-20 * np.log10(exam.opened.delivery)) + 0.0
+
+
+def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[PlaceResult]:
+    """Results of all places of an eye, in the pattern's order."""
+    places = exam.protocol.pattern.for_eye(eye)
+    age = exam.opened.age_years
+    limits = limits_db(reference, places, age)
+    means = mean_db(reference, places, age)
+    by_place = _by_place(exam.of_eye(eye), len(places))
+    return [
+        _place_result(
+            exam, reference, number, place, by_place[number], limits[number], means[number]
+        )
+        for number, place in enumerate(places)
+    ]
+
+
+def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:
+    """Counting trials of each place; full-contrast checks inform its place too."""
+    found: list[list[Trial]] = [[] for _ in range(count)]
+    for trial in trials:
+        number = trial.shown.place_number
+        if trial.counts and number is not None and trial.shown.role in ("place", "full_contrast"):
+            found[number].append(trial)
+    return found
+
+
+def _place_result(
+    exam: ExamRecord,
+    reference: Reference,
+    number: int,
+    place: Place,
+    trials: list[Trial],
+    limit: float,
+    mean: float,
+) -> PlaceResult:
+    floor = floor_db(exam)
+    posterior = place_posterior(trials, mean, reference.file.spread_db, floor)
+    tries = [trial for trial in trials if trial.shown.role == "place"]
+    seen = any(trial.seen for trial in tries)
+    finished = seen or len(tries) >= exam.protocol.settings.procedure.tries
+    grade = grade_by_tries(posterior, limit, floor, len(tries), seen, finished)
+    estimate, bound = _estimate(posterior, tries, floor, finished)
+    return PlaceResult(
+        number=number,
+        x_deg=round(place.x_deg, 6),
+        y_deg=round(place.y_deg, 6),
+        grade=grade.grade,
+        grade_probability=_rounded(grade.probability),
+        grade_trusted=grade.trusted,
+        grade_probabilities=[round(p, 4) for p in grade.probabilities],
+        estimate_db=_rounded(estimate),
+        interval_db=_pair(posterior.interval_db()),
+        bound=bound,
+        limit_db=round(float(limit), 4),
+        reference_mean_db=round(float(mean), 4),
+        below_limit_db=None if estimate is None else round(max(0.0, float(limit) - estimate), 4),
+        tries=len(tries),
+        seen=seen,
+        answers=[_answer(trial) for trial in trials],
+    )
+
+
+def _estimate(
+    posterior: Posterior, tries: list[Trial], floor: float, finished: bool
+) -> tuple[float | None, str]:
+    """Estimate with its direction: a place never seen is at most the display's full contrast."""
+    if not finished:
+        return None, "unknown"
+    if not any(trial.seen for trial in tries):
+        return floor, "at most"
+    mean = posterior.mean_db
+    return mean, "at least" if len(tries) == 1 else "between"
+
+
+def _answer(trial: Trial) -> PlaceAnswer:
+    answer = trial.answer
+    return PlaceAnswer(
+        index=trial.shown.index,
+        role=trial.shown.role,
+        level_db=round(float(-20 * np.log10(trial.shown.contrast_delivered)) + 0.0, 4),
+        seen=trial.seen,
+        response_time_s=answer.response_time_s if answer is not None and trial.seen else None,
+    )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(float(value), 4)
+
+
+def _pair(values: tuple[float, float]) -> tuple[float, float]:
+    return round(values[0], 4), round(values[1], 4)

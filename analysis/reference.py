@@ -1,0 +1,95 @@
+"""Age limits: the level that 99 % of people of an age see at a place.
+
+A reference gives mean and spread of sensitivity (delivered contrast dB) by place and age; its limit
+is the 1 % quantile. The bundled one is synthetic and says so wherever it is used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+import msgspec
+import numpy as np
+from scipy.special import ndtri
+
+from protocols.errors import InputError
+from protocols.events import ReferenceFacts
+from protocols.field import Floats, Place
+from protocols.files import decode_toml, read_text, sha256_hex
+
+LIMIT_SHARE = 0.01
+"""Share of people of an age below the limit: the best grade means as good as 99 % of them."""
+
+_BUNDLED = Path(__file__).parent / "library" / "synthetic-1.toml"
+
+
+class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A reference file, format 1: a linear trend over eccentricity and age."""
+
+    format: Literal[1]
+    name: Annotated[str, msgspec.Meta(min_length=1)]
+    about: str
+    notice: str
+    synthetic: bool
+    people: Annotated[int, msgspec.Meta(ge=0)]
+    from_age_years: Annotated[int, msgspec.Meta(ge=5, le=110)]
+    to_age_years: Annotated[int, msgspec.Meta(ge=5, le=110)]
+    centre_db: Annotated[float, msgspec.Meta(ge=0.0, le=50.0)]
+    fall_db_per_deg: Annotated[float, msgspec.Meta(ge=0.0, le=3.0)]
+    loss_db_per_year: Annotated[float, msgspec.Meta(ge=0.0, le=1.0)]
+    spread_db: Annotated[float, msgspec.Meta(gt=0.0, le=10.0)]
+
+
+@dataclass(frozen=True)
+class Reference:
+    """A checked reference and the SHA-256 of the file it came from."""
+
+    file: ReferenceFile
+    sha256: str
+
+    @property
+    def facts(self) -> ReferenceFacts:
+        """What a record says of the reference it used."""
+        return ReferenceFacts(
+            self.file.name, self.sha256, self.file.people, self.file.synthetic, self.file.notice
+        )
+
+
+def load_reference(path: Path | None = None) -> Reference:
+    """Read a reference, the bundled synthetic one if no path is given; raises InputError."""
+    path = path or _BUNDLED
+    text = read_text(path, "reference")
+    return Reference(decode_toml(ReferenceFile, text, path.name), sha256_hex(text.encode()))
+
+
+def mean_db(reference: Reference, places: Sequence[Place], age_years: int) -> Floats:
+    """Mean sensitivity of people of an age, delivered contrast dB, shape (places,).
+
+    Raises InputError outside the ages the reference covers; it never extrapolates.
+    """
+    file = reference.file
+    if not file.from_age_years <= age_years <= file.to_age_years:
+        raise InputError(
+            "age",
+            age_years,
+            f"{file.from_age_years} to {file.to_age_years} years, the ages of {file.name}",
+            "Use a reference that covers this age.",
+        )
+    eccentricity = np.array([place.eccentricity_deg for place in places])
+    age_loss = file.loss_db_per_year * (age_years - 20)
+    return np.asarray(file.centre_db - file.fall_db_per_deg * eccentricity - age_loss)
+
+
+def quantile_db(
+    reference: Reference, places: Sequence[Place], age_years: int, share: float
+) -> Floats:
+    """Level with this share of people of that age below it, shape (places,)."""
+    return mean_db(reference, places, age_years) + reference.file.spread_db * float(ndtri(share))
+
+
+def limits_db(reference: Reference, places: Sequence[Place], age_years: int) -> Floats:
+    """The level that 99 % of people of that age see, delivered contrast dB, shape (places,)."""
+    return quantile_db(reference, places, age_years, LIMIT_SHARE)

@@ -1,0 +1,76 @@
+"""One sentence in plain words for an eye. It describes answers, it never diagnoses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analysis.result import PlaceResult, Reliability
+from protocols.field import Eye
+
+DOUBTFUL_FROM = 2
+"""Wrong catch trials of a kind from which the sentence says that answers are doubtful."""
+
+
+def eye_sentence(
+    eye: Eye, status: str, places: Sequence[PlaceResult], reliability: Reliability
+) -> str:
+    """What the answers of an eye show, with a caution where they are doubtful."""
+    name = f"{eye.capitalize()} eye"
+    if status == "skipped":
+        return f"{name}: not tested to the end; the operator skipped it."
+    graded = [place for place in places if place.grade is not None]
+    if not graded:
+        return f"{name}: no place was tested to the end, so nothing can be said."
+    text = f"{name}: {_finding(graded, len(places))}."
+    doubt = _doubt(reliability)
+    return f"{text} {doubt}" if doubt else text
+
+
+def _finding(graded: Sequence[PlaceResult], total: int) -> str:
+    within = sum(place.grade == 0 for place in graded)
+    of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total} tested"
+    if within == len(graded):
+        return f"{of} places were seen at the level that 99 % of people of this age see"
+    below = [place for place in graded if place.grade]
+    return f"{_shortfall(below, len(graded))}; {_whereabouts(below)}"
+
+
+def _shortfall(below: Sequence[PlaceResult], total: int) -> str:
+    unseen = sum(place.grade == 4 for place in below)
+    if len(below) == unseen:
+        were = "was" if unseen == 1 else "were"
+        return f"{unseen} of {total} places {were} not seen at full contrast"
+    text = f"{len(below)} of {total} places needed more contrast than 99 % of people of this age"
+    return f"{text}, {unseen} of them not seen at full contrast" if unseen else text
+
+
+def _whereabouts(places: Sequence[PlaceResult]) -> str:
+    if len(places) == 1:
+        return f"it lies {_direction(places[0])}"
+    upper, lower = (sum(sign * p.y_deg > 0.5 for p in places) for sign in (1, -1))
+    if upper == len(places):
+        return "all lie in the upper half"
+    if lower == len(places):
+        return "all lie in the lower half"
+    return f"{upper} lie in the upper and {lower} in the lower half"
+
+
+def _direction(place: PlaceResult) -> str:
+    if abs(place.x_deg) < 0.5 and abs(place.y_deg) < 0.5:
+        return "at the centre"
+    vertical = "" if abs(place.y_deg) < 0.5 else ("up" if place.y_deg > 0 else "down")
+    side = "" if abs(place.x_deg) < 0.5 else ("right" if place.x_deg > 0 else "left")
+    return " and to the ".join(part for part in (vertical, side) if part) or "at the centre"
+
+
+def _doubt(reliability: Reliability) -> str:
+    reasons = []
+    if reliability.fixation.wrong >= DOUBTFUL_FROM:
+        reasons.append("the eye often left the mark")
+    if reliability.false_positive.wrong + reliability.anticipations >= DOUBTFUL_FROM:
+        reasons.append("presses came without anything to see")
+    if reliability.false_negative.wrong >= DOUBTFUL_FROM:
+        reasons.append("strong targets were missed where weak ones had been seen")
+    if not reasons:
+        return ""
+    return f"Read with care: {' and '.join(reasons)}; explain the task again and repeat."

@@ -1,0 +1,55 @@
+"""An exam's folder: refused if it holds an exam already, made whole with its first lines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from protocols.errors import InputError
+from protocols.events import Caution, Display, Opened
+from protocols.journal import JOURNAL, Journal, utc_now
+from protocols.library import Protocol
+from protocols.write import write_whole
+
+
+def require_new(folder: Path) -> Path:
+    """Raise InputError if the folder exists with something in it; nothing is made yet."""
+    if folder.exists() and not folder.is_dir():
+        raise InputError(
+            "--out", str(folder), "a folder that does not exist yet", "Name another folder."
+        )
+    if folder.is_dir() and any(folder.iterdir()):
+        todo = (
+            f"Name another folder, or go on with this exam: --resume {folder}"
+            if (folder / JOURNAL).exists()
+            else "Name another folder."
+        )
+        raise InputError("--out", str(folder), "a folder that is new or empty", todo)
+    return folder
+
+
+def open_folder(
+    folder: Path,
+    protocol: Protocol,
+    first: tuple[Opened, Display, Caution],
+    now_s: Callable[[], float],
+    utc: Callable[[], str] = utc_now,
+) -> Journal:
+    """Make the folder with protocol, pattern and the journal's first three lines on disk."""
+    require_new(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            "--out",
+            str(folder),
+            "a folder that can be written to",
+            f"The system says: {error.strerror}.",
+        ) from None
+    write_whole(folder / "protocol.toml", protocol.text.encode())
+    write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
+    journal = Journal.create(folder, now_s, utc)
+    for event in first:
+        journal.append(event)
+    journal.sync()
+    return journal

@@ -1,0 +1,220 @@
+"""The journal: an append-only file of events, each line chained to the one before it.
+
+A line is {"n", "t_s", "utc", "kind", "data", "prev"}: sequence number, monotonic seconds since the
+exam was opened, wall clock, kind, data, SHA-256 of the previous line. Beside it `journal.head`
+holds the number and SHA-256 of the last line that was safely on disk, so that a change in the last
+line, or its loss, shows too.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import IO
+
+import msgspec
+
+from protocols.errors import InputError
+from protocols.events import KINDS, Event, kind_of
+from protocols.files import sha256_hex
+
+JOURNAL = "journal.jsonl"
+HEAD = "journal.head"
+FIRST_PREV = "0" * 64
+
+
+class Line(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One journal line with its data still undecoded."""
+
+    n: int
+    t_s: float
+    utc: str
+    kind: str
+    data: msgspec.Raw
+    prev: str
+
+
+class Head(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Number and SHA-256 of the last line on disk."""
+
+    n: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A decoded line: its number, monotonic and wall time, and typed event."""
+
+    n: int
+    t_s: float
+    utc: str
+    event: Event
+
+
+def utc_now() -> str:
+    """Wall clock as ISO 8601 in UTC with microseconds."""
+    return utc_text(datetime.now(timezone.utc))
+
+
+def utc_text(moment: datetime) -> str:
+    """A moment as ISO 8601 text in UTC.
+
+    >>> utc_text(datetime(2030, 1, 2, tzinfo=timezone.utc))
+    '2030-01-02T00:00:00.000000Z'
+    """
+    return moment.astimezone(timezone.utc).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+class Journal:
+    """Writer. `append` hands a line to the system, `sync` waits until it is on disk."""
+
+    def __init__(
+        self,
+        file: IO[bytes],
+        folder: Path,
+        next_n: int,
+        prev: str,
+        now_s: Callable[[], float],
+        utc: Callable[[], str] = utc_now,
+    ) -> None:
+        self._file = file
+        self._folder = folder
+        self._n = next_n
+        self._prev = prev
+        self._now_s = now_s
+        self._utc = utc
+
+    @classmethod
+    def create(
+        cls, folder: Path, now_s: Callable[[], float], utc: Callable[[], str] = utc_now
+    ) -> Journal:
+        """A new journal in a folder that has none; `now_s` is the exam's monotonic clock."""
+        file = open(folder / JOURNAL, "xb", buffering=0)  # noqa: SIM115
+        return cls(file, folder, 0, FIRST_PREV, now_s, utc)
+
+    @classmethod
+    def reopen(
+        cls, folder: Path, now_s: Callable[[], float], utc: Callable[[], str] = utc_now
+    ) -> tuple[Journal, str | None]:
+        """Go on with a journal; a torn last line is moved aside, the second value says where."""
+        set_aside = _set_torn_line_aside(folder)
+        last = _last_line(folder / JOURNAL)
+        file = open(folder / JOURNAL, "ab", buffering=0)  # noqa: SIM115
+        line = msgspec.json.decode(last, type=Line)
+        return cls(file, folder, line.n + 1, sha256_hex(last), now_s, utc), set_aside
+
+    def append(self, event: Event) -> None:
+        """Write one line; it is complete in the file when this returns."""
+        line = {
+            "n": self._n,
+            "t_s": round(self._now_s(), 6),
+            "utc": self._utc(),
+            "kind": kind_of(event),
+            "data": event,
+            "prev": self._prev,
+        }
+        text = msgspec.json.encode(line)
+        _write_all(self._file, text + b"\n")
+        self._n += 1
+        self._prev = sha256_hex(text)
+
+    def sync(self) -> None:
+        """Wait until all lines are on disk, then note the last one in the head file."""
+        os.fsync(self._file.fileno())
+        _replace_file(
+            self._folder / HEAD, msgspec.json.encode(Head(self._n - 1, self._prev)) + b"\n"
+        )
+
+    def close(self) -> None:
+        """Sync and close; safe to call twice."""
+        if not self._file.closed:
+            self.sync()
+            self._file.close()
+
+
+def read(folder: Path) -> Iterator[Entry]:
+    """Typed entries of an exam's journal; a torn last line is left out.
+
+    Raises InputError for a folder without a journal, or a line that is not one of ours.
+    """
+    for number, text in _whole_lines(folder):
+        yield decode_line(text, f"{folder.name}/{JOURNAL}, line {number}")
+
+
+def decode_line(text: bytes, source: str) -> Entry:
+    """One line as a typed entry; raises InputError that names `source`."""
+    try:
+        line = msgspec.json.decode(text, type=Line)
+        if line.kind not in KINDS:
+            raise msgspec.ValidationError(f"unknown kind {line.kind!r}")
+        event: Event = msgspec.json.decode(line.data, type=KINDS[line.kind])
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise InputError(
+            source,
+            str(error),
+            "a journal line",
+            "Run ripplefield verify on the folder; work on an unchanged copy.",
+        ) from None
+    return Entry(line.n, line.t_s, line.utc, event)
+
+
+def _whole_lines(folder: Path) -> Iterator[tuple[int, bytes]]:
+    with open_journal(folder) as file:
+        for number, text in enumerate(file, start=1):
+            if text.endswith(b"\n"):
+                yield number, text[:-1]
+
+
+def open_journal(folder: Path) -> IO[bytes]:
+    """The journal file opened for reading; raises InputError where there is none."""
+    path = folder / JOURNAL
+    if not path.is_file():
+        raise InputError(
+            "exam folder",
+            str(folder),
+            f"a folder that holds {JOURNAL}",
+            "Name the folder an exam was written to.",
+        )
+    return open(path, "rb")
+
+
+def _write_all(file: IO[bytes], text: bytes) -> None:
+    view = memoryview(text)
+    while view:
+        view = view[file.write(view) :]
+
+
+def _replace_file(path: Path, content: bytes) -> None:
+    beside = path.with_suffix(path.suffix + ".new")
+    beside.write_bytes(content)
+    os.replace(beside, path)
+
+
+def _last_line(path: Path) -> bytes:
+    lines = path.read_bytes().splitlines()
+    if not lines:
+        raise InputError(
+            "--resume",
+            str(path),
+            "a journal with at least one whole line",
+            "Nothing was recorded; start a new exam.",
+        )
+    return lines[-1]
+
+
+def _set_torn_line_aside(folder: Path) -> str | None:
+    with open_journal(folder) as file:
+        content = file.read()
+    whole = content.rfind(b"\n") + 1
+    torn = content[whole:]
+    if not torn:
+        return None
+    name = f"journal.torn-{sha256_hex(torn)[:8]}"
+    (folder / name).write_bytes(torn)
+    with open(folder / JOURNAL, "r+b") as file:
+        file.truncate(whole)
+        os.fsync(file.fileno())
+    return name
