@@ -51,9 +51,12 @@ def grade_exam(exam: ExamRecord, reference: Reference) -> Result:
 
 
 def grade_folder(folder: Path, reference: Reference | None = None) -> Result:
-    """Grade an exam's folder and write result.json, places.csv and presentations.csv into it."""
+    """Grade an exam's folder and write result.json, places.csv and presentations.csv into it.
+
+    The reference is the one the exam was run with, unless another is given.
+    """
     exam = load_exam(folder)
-    result = grade_exam(exam, reference or load_reference())
+    result = grade_exam(exam, reference or load_reference(folder / "reference.toml"))
     write_whole(folder / "result.json", result_bytes(result))
     write_whole(folder / "places.csv", places_csv(result).encode())
     write_whole(folder / "presentations.csv", presentations_csv(exam).encode())

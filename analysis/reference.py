@@ -45,10 +45,15 @@ class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_
 
 @dataclass(frozen=True)
 class Reference:
-    """A checked reference and the SHA-256 of the file it came from."""
+    """A checked reference with the text of the file it came from."""
 
     file: ReferenceFile
-    sha256: str
+    text: str
+
+    @property
+    def sha256(self) -> str:
+        """SHA-256 of the file."""
+        return sha256_hex(self.text.encode())
 
     @property
     def facts(self) -> ReferenceFacts:
@@ -62,7 +67,7 @@ def load_reference(path: Path | None = None) -> Reference:
     """Read a reference, the bundled synthetic one if no path is given; raises InputError."""
     path = path or _BUNDLED
     text = read_text(path, "reference")
-    return Reference(decode_toml(ReferenceFile, text, path.name), sha256_hex(text.encode()))
+    return Reference(decode_toml(ReferenceFile, text, path.name), text)
 
 
 def mean_db(reference: Reference, places: Sequence[Place], age_years: int) -> Floats:

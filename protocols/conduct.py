@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from protocols.answers import judge
+from protocols.errors import OrderError
 from protocols.events import Advised, AnsweredLine, Closed, Event, EyeLine, Held, Presented, Resumed
 from protocols.exam import ExamState, take
 from protocols.messages import (
@@ -39,9 +40,12 @@ class Settled:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a stage showed, with the request that cut it short, if any."""
+    """What a stage showed, with the request that cut it short, if any.
 
-    line: Presented
+    `line` is None where the request came before any light.
+    """
+
+    line: Presented | None
     asked: Message | None = None
 
 
@@ -92,10 +96,11 @@ def _presentation(
     plan: ExamPlan, state: ExamState, presentation: Presentation, stage: Stage, record: Record
 ) -> ExamState:
     shown = stage.show(presentation)
-    record.append(shown.line)
-    record.sync()
-    if shown.asked is not None:
-        return _taken(plan, state, shown.asked, record, abandoned=presentation.index)
+    if shown.line is not None:
+        record.append(shown.line)
+        record.sync()
+    if shown.line is None or shown.asked is not None:
+        return _cut_short(plan, state, shown, record)
     settled = stage.settle(presentation)
     line = _answer(plan, shown.line, settled.presses_s)
     record.append(line)
@@ -107,6 +112,14 @@ def _presentation(
     if settled.asked is None or isinstance(state.action, Done):
         return state
     return _taken(plan, state, settled.asked, record)
+
+
+def _cut_short(plan: ExamPlan, state: ExamState, shown: Shown, record: Record) -> ExamState:
+    """Nothing is answered: the presentation stays pending and its index is shown again."""
+    if shown.asked is None:
+        raise OrderError("a stage must show a presentation or say what it was asked for instead")
+    abandoned = shown.line.index if shown.line is not None else None
+    return _taken(plan, state, shown.asked, record, abandoned)
 
 
 def _answer(plan: ExamPlan, shown: Presented, presses_s: Sequence[float]) -> AnsweredLine:

@@ -75,6 +75,7 @@ class Display(msgspec.Struct, frozen=True):
     mean_relative_luminance: float
     mean_luminance_cd_m2: float | None
     transfer: str
+    full_screen: bool = False
     certificate_sha256: str | None = None
 
 

@@ -60,6 +60,7 @@ class ExamState:
     practice: PracticeProgress = PracticeProgress()
     advice: tuple[Advise, ...] = ()
     came_from: Phase = "ready"
+    hold_reason: str = ""
 
     @property
     def eye(self) -> EyeProgress:
@@ -81,7 +82,7 @@ def take(plan: ExamPlan, state: ExamState, message: Message) -> ExamState:
     if isinstance(message, Begin):
         return _on_begin(plan, state)
     if isinstance(message, Hold):
-        return _on_hold(state)
+        return _on_hold(state, message)
     if isinstance(message, Resume):
         return _on_resume(plan, state)
     if isinstance(message, SkipEye):
@@ -95,9 +96,15 @@ def _on_begin(plan: ExamPlan, state: ExamState) -> ExamState:
     return _acting(plan, replace(state, phase="practising" if practise else "testing"))
 
 
-def _on_hold(state: ExamState) -> ExamState:
+def _on_hold(state: ExamState, message: Hold) -> ExamState:
     _require(state, ("ready", "practising", "testing", "resting"), "hold")
-    return replace(state, phase="held", came_from=state.phase, action=Wait("hold", 0.0))
+    return replace(
+        state,
+        phase="held",
+        came_from=state.phase,
+        hold_reason=message.reason,
+        action=Wait("hold", 0.0),
+    )
 
 
 def _on_resume(plan: ExamPlan, state: ExamState) -> ExamState:

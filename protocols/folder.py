@@ -31,11 +31,12 @@ def require_new(folder: Path) -> Path:
 def open_folder(
     folder: Path,
     protocol: Protocol,
+    reference_text: str,
     first: tuple[Opened, Display, Caution],
     now_s: Callable[[], float],
     utc: Callable[[], str] = utc_now,
 ) -> Journal:
-    """Make the folder with protocol, pattern and the journal's first three lines on disk."""
+    """Make the folder with protocol, pattern, reference and the first lines on disk."""
     require_new(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -48,6 +49,7 @@ def open_folder(
         ) from None
     write_whole(folder / "protocol.toml", protocol.text.encode())
     write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
+    write_whole(folder / "reference.toml", reference_text.encode())
     journal = Journal.create(folder, now_s, utc)
     for event in first:
         journal.append(event)

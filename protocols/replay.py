@@ -48,7 +48,7 @@ def _message(state: ExamState, event: Event) -> Message | None:
     if isinstance(event, Held):
         return Hold(event.reason)
     if isinstance(event, Resumed):
-        return Resume() if state.phase in ("held", "stopped") else None
+        return Resume() if event.after in ("held", "stopped") else None
     if isinstance(event, Closed):
         return None if isinstance(state.action, Done) else Stop(event.reason)
     return None

@@ -43,6 +43,7 @@ def run_virtual_exam(
     journal = open_folder(
         folder,
         protocol,
+        reference.text,
         first,
         stage.now_s,
         lambda: utc_text(start + timedelta(seconds=stage.now_s())),

@@ -1,0 +1,82 @@
+"""Buttons: how a participant says "seen", and how the operator says "stop".
+
+`interface.py` is what every button can do; `inbox.py` carries presses from a listening thread to
+whoever asks; `serial_box.py` and `keyboard.py` are real buttons; `operator_keys.py` reads the
+operator's keys; `key_listener.py`, `x_connection.py`, `server_clock.py` are the X11 side of both.
+
+Every button stamps presses on the clock of `stimulus.clock`, apart from the frame loop. Nothing
+here draws. A new kind is one function in `BUTTON_KINDS` and one line in the contract test.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from protocols.errors import InputError
+from stimulus.buttons.interface import Button, ButtonLost
+
+if TYPE_CHECKING:
+    from stimulus.buttons.key_listener import KeyListener
+
+__all__ = ["BUTTON_KINDS", "Button", "ButtonLost", "Opener", "open_button"]
+
+Opener = Callable[[str, "KeyListener | None"], Button]
+
+
+def open_button(spec: str, keys: KeyListener | None = None) -> Button:
+    """The button that `spec` names, not started yet.
+
+    `spec` is KIND or KIND:DETAIL, such as `keyboard` or `serial:/dev/ttyUSB0`. `keys` listens to
+    the stimulus window; only the keyboard needs it. Raises InputError for an unknown kind or a
+    detail that the kind cannot take.
+
+    >>> open_button("serial:/dev/ttyUSB0").name
+    'serial:/dev/ttyUSB0'
+    """
+    kind, _, detail = spec.partition(":")
+    if kind not in BUTTON_KINDS:
+        raise InputError(
+            "button", spec, ", ".join(BUTTON_KINDS), "Name a button, such as serial:/dev/ttyUSB0."
+        )
+    return BUTTON_KINDS[kind](detail, keys)
+
+
+def _open_keyboard(detail: str, keys: KeyListener | None) -> Button:
+    from stimulus.buttons.keyboard import Keyboard
+
+    if detail:
+        raise InputError("button", f"keyboard:{detail}", "keyboard", "Write it without a colon.")
+    if keys is None:
+        raise InputError(
+            "keys", keys, "a listener on the stimulus window", "Open the window before the button."
+        )
+    return Keyboard(keys)
+
+
+def _open_serial(detail: str, keys: KeyListener | None) -> Button:
+    from stimulus.buttons.serial_box import SerialBox
+
+    if not detail:
+        raise InputError(
+            "button", "serial:", "serial:PORT", "Name the port, such as serial:/dev/ttyUSB0."
+        )
+    return SerialBox(detail)
+
+
+def _open_simulated(detail: str, keys: KeyListener | None) -> Button:
+    from stimulus.buttons.simulated import SimulatedButton
+
+    if not detail:
+        raise InputError(
+            "button", "simulated:", "simulated:FILE.toml", "Name an observer file after the colon."
+        )
+    return SimulatedButton(Path(detail))
+
+
+BUTTON_KINDS: dict[str, Opener] = {
+    "keyboard": _open_keyboard,
+    "serial": _open_serial,
+    "simulated": _open_simulated,
+}

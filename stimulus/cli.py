@@ -1,0 +1,88 @@
+"""The command line: names and help only, so that `ripplefield --help` answers at once.
+
+Each command lives in a file of `stimulus/commands` and is imported when it is used.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import click
+
+from protocols import RESEARCH_ONLY, __version__
+from protocols.errors import InputError, Interrupted, RipplefieldError
+
+COMMANDS = {
+    "demo": "The whole job on an invented scenario, in a real window, with no person.",
+    "run": "Examine a participant, or a simulated one, in a real window.",
+    "protocols": "List the bundled protocols, or explain one in words.",
+    "grade": "Grade exams: result.json and tables.",
+    "report": "Write the page a person reads, as HTML or PDF.",
+    "verify": "Check that a record is what was written.",
+    "schema": "Print the JSON Schema of a file format.",
+}
+
+EXIT_BAD, EXIT_INPUT, EXIT_INTERRUPTED = 1, 2, 130
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's file only when the command is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All names, in the order of the job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of this name, or None."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"stimulus.commands.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List commands from the table, importing none."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=f"Example: ripplefield demo --out demo\n\n{RESEARCH_ONLY}",
+)
+@click.version_option(__version__, prog_name="ripplefield")
+def cli() -> None:
+    """Ripplefield, a research perimeter: flickering gratings, timed presses, graded loss."""
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit: 0 done, 1 bad, 2 wrong input, 130 interrupted."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line; returns the exit code, and never shows a traceback for bad input."""
+    try:
+        result = cli.main(args=arguments, prog_name="ripplefield", standalone_mode=False)
+    except click.UsageError as error:
+        return _say(f"{error.format_message()} {_see_help(error)}", EXIT_INPUT)
+    except (Interrupted, click.Abort, KeyboardInterrupt) as error:
+        return _say(str(error) or "stopped by the operator", EXIT_INTERRUPTED)
+    except InputError as error:
+        return _say(str(error), EXIT_INPUT)
+    except RipplefieldError as error:
+        return _say(str(error), EXIT_BAD)
+    return result if isinstance(result, int) else 0
+
+
+def _see_help(error: click.UsageError) -> str:
+    path = error.ctx.command_path if error.ctx else "ripplefield"
+    return f"See: {path} --help"
+
+
+def _say(message: str, code: int) -> int:
+    click.echo(f"error: {message}", err=True)
+    return code

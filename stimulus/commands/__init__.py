@@ -1,0 +1,1 @@
+"""One file a command. Each defines `command`; heavy imports stay inside the functions."""

@@ -1,0 +1,35 @@
+"""`ripplefield demo`: the whole job on an invented scenario."""
+
+from __future__ import annotations
+
+import click
+
+from protocols import RESEARCH_ONLY
+from stimulus.commands.parameters import Number
+
+
+@click.command(epilog="Example: ripplefield demo --out demo")
+@click.option("--out", default="ripplefield-demo", show_default=True, metavar="DIR")
+@click.option(
+    "--seed",
+    type=Number(0, 2**31, "Give a whole number.", whole=True),
+    default="1",
+    show_default=True,
+)
+def command(out: str, seed: float) -> int:
+    """Examine invented participants, one of them in a real window; write their pages. No person."""
+    from pathlib import Path
+
+    from protocols.folder import require_new
+    from stimulus.demo import run_demo
+
+    folder = require_new(Path(out))
+    click.echo(f"Invented participants only. {RESEARCH_ONLY}", err=True)
+    done = list(run_demo(folder, int(seed), lambda text: click.echo(text, err=True)))
+    for one in done:
+        click.echo(f"{one.page}  ({one.how}; hidden truth: {one.person.hidden_truth})")
+        for eye in one.result.eyes.values():
+            click.echo(f"    {eye.sentence}")
+    click.echo(done[0].result.reference.notice)
+    click.echo(RESEARCH_ONLY)
+    return 0

@@ -1,0 +1,198 @@
+"""`ripplefield run`: examine a participant in a real window."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from stimulus.commands.parameters import Number, Size
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from protocols.exam import ExamState
+    from protocols.library import Protocol
+    from stimulus.opening import Sitting
+    from stimulus.runner import Setup
+
+DISTANCE_TODO = "Measure from the eye to the fixation mark."
+WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
+
+
+@click.command(
+    epilog="Example: ripplefield run screen-19 --participant P-017 --age 45 --eye both "
+    "--out exams/P-017 --distance 40 --screen-width 60 --safety-confirmed-by AB"
+)
+@click.argument("protocol", required=False)
+@click.option("--participant", metavar="CODE", help="A code, never a name: P-017.")
+@click.option("--age", type=Number(5, 110, "Give the age in whole years.", whole=True))
+@click.option("--eye", type=click.Choice(["right", "left", "both"]), help="Which eye, or both.")
+@click.option("--out", metavar="DIR", help="Folder for the record; it must be new.")
+@click.option(
+    "--button",
+    metavar="BUTTON",
+    help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
+)
+@click.option("--windowed", type=Size(), help="Run in a window of this size, not full screen.")
+@click.option("--distance", type=Number(10, 300, DISTANCE_TODO), help="Eye to mark, cm.")
+@click.option("--screen-width", type=Number(5, 500, WIDTH_TODO), help="Lit width, cm.")
+@click.option("--screen", type=Number(0, 15, "Count screens from 0.", whole=True), default="0")
+@click.option(
+    "--seed",
+    type=Number(0, 2**32 - 1, "Give a whole number.", whole=True),
+    help="Fixes order, places and timing; drawn at random if left out.",
+)
+@click.option(
+    "--safety-confirmed-by",
+    metavar="INITIALS",
+    help="Who asked the photosensitivity question and heard no.",
+)
+@click.option("--reference", metavar="FILE", help="Age limits; the bundled synthetic ones if not.")
+@click.option("--resume", metavar="DIR", help="Go on with an exam that was stopped or cut off.")
+@click.option(
+    "--start",
+    type=click.Choice(["press", "now"]),
+    default="press",
+    help="A press begins each eye (default), or it begins at once.",
+)
+@click.option("--skip-practice", is_flag=True, help="No practice before the first eye.")
+def command(resume: str | None, **given: Any) -> int:
+    """Run PROTOCOL, a bundled name or a file. Escape stops, h holds, g goes on, n skips the eye."""
+    return _resume(resume, given) if resume else _run(given)
+
+
+def _run(given: dict[str, Any]) -> int:
+    from pathlib import Path
+
+    from analysis.reference import load_reference, mean_db
+    from protocols.folder import require_new
+    from protocols.library import load_protocol
+
+    _require_all(given)
+    protocol = load_protocol(given["protocol"])
+    reference = load_reference(Path(given["reference"]) if given["reference"] else None)
+    sitting = _sitting(protocol, given)
+    mean_db(reference, protocol.pattern.places, sitting.age_years)
+    folder = require_new(Path(given["out"]))
+    setup = _setup(given)
+
+    from stimulus.runner import run_exam
+
+    return _finish(folder, run_exam(folder, protocol, reference, sitting, setup))
+
+
+def _resume(folder_name: str, given: dict[str, Any]) -> int:
+    from pathlib import Path
+
+    from protocols.errors import InputError
+    from stimulus.resume import load_unfinished, resume_exam, setup_of
+
+    for option in ("participant", "age", "eye", "out", "seed", "windowed", "distance"):
+        if given[option] is not None:
+            raise InputError(
+                f"--{option}",
+                str(given[option]),
+                "no such option beside --resume: the record has it already",
+                "Leave it out.",
+            )
+    folder = Path(folder_name)
+    unfinished = load_unfinished(folder)
+    setup = setup_of(unfinished, given["button"])
+    return _finish(folder, resume_exam(unfinished, setup, given["start"] == "now"))
+
+
+def _finish(folder: Path, state: ExamState) -> int:
+    from analysis.grade import grade_folder
+    from protocols.messages import Done
+
+    result = grade_folder(folder)
+    for eye in result.eyes.values():
+        click.echo(eye.sentence)
+    click.echo(f"{result.display.words[0].upper()}{result.display.words[1:]}.")
+    if result.reference.synthetic:
+        click.echo(result.reference.notice)
+    click.echo(f"{result.notice}\nrecord: {folder}\nnext: ripplefield report {folder}")
+    if state.phase == "finished":
+        return 0
+    reason = state.action.reason if isinstance(state.action, Done) else state.phase
+    click.echo(f"stopped: {reason}. Go on with: ripplefield run --resume {folder}", err=True)
+    return 130 if "operator" in reason or "window" in reason else 1
+
+
+def _require_all(given: dict[str, Any]) -> None:
+    from protocols.errors import InputError
+
+    wanted = {
+        "protocol": ("PROTOCOL", "a bundled name or a file", "See: ripplefield protocols"),
+        "participant": ("--participant", "a code such as P-017", "Add --participant CODE."),
+        "age": ("--age", "whole years from 5 to 110", "Add --age YEARS."),
+        "eye": ("--eye", "right, left or both", "Add --eye both."),
+        "out": ("--out", "a new folder", "Add --out DIR."),
+        "distance": ("--distance", "10 to 300 cm", DISTANCE_TODO),
+        "screen_width": ("--screen-width", "5 to 500 cm", WIDTH_TODO),
+    }
+    for key, (name, allowed, todo) in wanted.items():
+        if given[key] is None:
+            raise InputError(name, "", allowed, todo)
+
+
+def _sitting(protocol: Protocol, given: dict[str, Any]) -> Sitting:
+    import secrets
+
+    from protocols.codes import require_code
+    from protocols.plan import eyes_in_order
+    from stimulus.opening import Sitting
+
+    simulated = (given["button"] or "").startswith("simulated:")
+    return Sitting(
+        participant=require_code(given["participant"]),
+        age_years=int(given["age"]),
+        eyes=eyes_in_order(protocol, given["eye"]),
+        seed=secrets.randbelow(2**32) if given["seed"] is None else int(given["seed"]),
+        skip_practice=given["skip_practice"],
+        start=given["start"],
+        simulated=simulated,
+        command=_command_line(),
+        confirmed_by=_confirmed(given["safety_confirmed_by"], simulated),
+    )
+
+
+def _confirmed(initials: str | None, simulated: bool) -> str:
+    from protocols.codes import require_initials
+    from protocols.errors import InputError
+    from stimulus.opening import QUESTION
+
+    if initials is not None:
+        return require_initials(initials)
+    if simulated:
+        return "nobody: no person takes part"
+    raise InputError(
+        "--safety-confirmed-by",
+        "",
+        "the initials of the operator who asked the photosensitivity question",
+        f'Ask: "{QUESTION}" Then add --safety-confirmed-by INITIALS.',
+    )
+
+
+def _setup(given: dict[str, Any]) -> Setup:
+    from calibration.geometry import screen_of_width
+    from stimulus.runner import Setup
+
+    size = given["windowed"]
+    if size is None:
+        from stimulus.window import display_size_px
+
+        size = display_size_px(int(given["screen"]))
+    width_px, height_px = size
+    screen = screen_of_width(
+        width_px, height_px, float(given["screen_width"]), float(given["distance"])
+    )
+    return Setup(screen, given["windowed"] is None, given["button"] or "keyboard")
+
+
+def _command_line() -> str:
+    """The command as typed, with file paths cut down to their names: a record holds no folders."""
+    parts = [part.replace("\\", "/").rsplit("/", 1)[-1] for part in sys.argv[1:]]
+    return " ".join(["ripplefield", *parts])

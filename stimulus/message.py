@@ -1,0 +1,42 @@
+"""Words on the window: instructions in the middle, the research-only line small at the bottom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+RESEARCH_ONLY = "Research use only. Not a diagnosis. Local rules and licensed practice decide."
+INK = (-0.86, -0.84, -0.78)
+FAINT_INK = (-0.55, -0.53, -0.48)
+FONT = "DejaVu Sans"  # where it is missing, the system's own sans-serif stands in
+
+
+def draw_message(window: Any, lines: Sequence[str], small_print: str = RESEARCH_ONLY) -> None:
+    """Draw lines of text on a PsychoPy window: the first one larger, as a heading."""
+    height_px = float(window.size[1])
+    step = height_px / 15
+    top = step * (len(lines) - 1) / 2 + step / 4
+    for number, line in enumerate(lines):
+        size = height_px / (21 if number == 0 else 28)
+        drop = step * number + (step / 2 if number else 0)
+        _line(window, line, size, top - drop, INK)
+    _line(window, small_print, height_px / 48, -height_px / 2 + height_px / 22, FAINT_INK)
+
+
+def _line(
+    window: Any, text: str, size_px: float, y_px: float, ink: tuple[float, float, float]
+) -> None:
+    from psychopy import visual
+
+    visual.TextStim(
+        window,
+        text=text,
+        font=FONT,
+        units="pix",
+        height=size_px,
+        pos=(0, y_px),
+        color=ink,
+        colorSpace="rgb",
+        wrapWidth=0.92 * float(window.size[0]),
+        autoLog=False,
+    ).draw()

@@ -1,0 +1,129 @@
+"""Taking an exam up again: from its record to the state it was in, on the same display."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from calibration.geometry import Screen
+from protocols.errors import InputError
+from protocols.events import Display, Held, Opened, Resumed
+from protocols.exam import ExamState, take
+from protocols.files import read_text
+from protocols.journal import Entry, Journal, read
+from protocols.library import Protocol, parse_protocol
+from protocols.messages import Hold, Resume
+from protocols.plan import ExamPlan
+from protocols.replay import plan_from, replay
+from protocols.verify import verify
+from stimulus.clock import clock
+from stimulus.runner import Bench, Setup, open_bench, play
+
+TAKEN_UP = "the exam is taken up again"
+DELIVERY_TOLERANCE = 0.005
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """An exam that can go on."""
+
+    folder: Path
+    protocol: Protocol
+    plan: ExamPlan
+    opened: Opened
+    display: Display
+    state: ExamState
+    last_s: float
+
+
+def load_unfinished(folder: Path) -> Unfinished:
+    """Read, verify and replay a record; raises InputError if it cannot go on, and says why."""
+    found = verify(folder)
+    if not found.sound:
+        raise InputError(
+            "--resume",
+            str(folder),
+            "a record that was not changed",
+            f"ripplefield verify says: {found.problems[0]}.",
+        )
+    entries = list(read(folder))
+    opened, display = _opening(folder, entries)
+    protocol = parse_protocol(
+        read_text(folder / "protocol.toml", "--resume"),
+        "protocol.toml",
+        folder,
+        read_text(folder / "pattern.toml", "--resume"),
+    )
+    plan = plan_from(opened, protocol)
+    state = replay(plan, (entry.event for entry in entries))
+    if state.phase == "finished":
+        raise InputError(
+            "--resume", str(folder), "an exam that is not finished", "Grade it: nothing is left."
+        )
+    return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s)
+
+
+def setup_of(exam: Unfinished, button: str | None) -> Setup:
+    """The display and button the exam was opened with; another button may be named."""
+    shown = exam.display
+    screen = Screen(
+        shown.width_px,
+        shown.height_px,
+        shown.width_cm,
+        shown.height_cm,
+        shown.distance_cm,
+        shown.fixation_x_cm,
+        shown.fixation_y_cm,
+    )
+    return Setup(screen, shown.full_screen, button or exam.opened.button.name)
+
+
+def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
+    """Go on with an exam to its end; returns the last state."""
+    with open_bench(exam.protocol, setup, exam.plan.seed) as bench:
+        _refuse_other_display(exam, bench)
+        origin_s = clock() - exam.last_s
+        journal, set_aside = Journal.reopen(exam.folder, lambda: clock() - origin_s)
+        state = _taken_up(exam, journal, set_aside, start_now)
+        journal.append(bench.display)
+        journal.sync()
+        return play(exam.plan, state, bench, journal, origin_s, start_now)
+
+
+def _taken_up(
+    exam: Unfinished, journal: Journal, set_aside: str | None, start_now: bool
+) -> ExamState:
+    """Back from a stop or a crash; in mid-eye into a hold that the participant's press ends."""
+    state = exam.state
+    stopped = state.phase == "stopped"
+    journal.append(Resumed("stopped" if stopped else "crash", set_aside))
+    if stopped:
+        state = take(exam.plan, state, Resume())
+    if state.phase in ("practising", "testing") and not start_now:
+        journal.append(Held(TAKEN_UP))
+        state = take(exam.plan, state, Hold(TAKEN_UP))
+    return state
+
+
+def _refuse_other_display(exam: Unfinished, bench: Bench) -> None:
+    if abs(bench.light.delivery / exam.opened.delivery - 1) > DELIVERY_TOLERANCE:
+        raise InputError(
+            "display",
+            f"{bench.display.refresh_hz:.2f} Hz",
+            f"{exam.display.refresh_hz:.2f} Hz, as when the exam was opened",
+            "Set the display back, or start a new exam.",
+        )
+
+
+def _opening(folder: Path, entries: list[Entry]) -> tuple[Opened, Display]:
+    events = [entry.event for entry in entries]
+    opened = next((e for e in events if isinstance(e, Opened)), None)
+    display = next((e for e in events if isinstance(e, Display)), None)
+    if opened is None or display is None:
+        raise InputError(
+            "--resume",
+            str(folder),
+            "a record with its first lines",
+            "The exam ended before it began; start a new one.",
+        )
+    return opened, display

@@ -1,0 +1,177 @@
+"""The runner: joins exam, window, button and journal for one sitting, new or taken up again."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.reference import Reference
+from calibration.geometry import Screen, refuse_off_screen
+from calibration.transfer import srgb_nominal
+from protocols.conduct import conduct
+from protocols.errors import InputError
+from protocols.events import ButtonFacts, Display
+from protocols.exam import ExamState, open_exam
+from protocols.folder import open_folder, require_new
+from protocols.grating import FramePlan, frame_plan
+from protocols.journal import Journal
+from protocols.library import Protocol
+from protocols.light import Light
+from protocols.plan import ExamPlan
+from stimulus.buttons import open_button
+from stimulus.buttons.interface import Button
+from stimulus.buttons.key_listener import KeyListener
+from stimulus.buttons.operator_keys import OperatorKeys
+from stimulus.buttons.simulated import SimulatedButton
+from stimulus.clock import clock
+from stimulus.display import display_line, light_of
+from stimulus.lookouts import TerminalLookout
+from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.stage import WindowStage
+from stimulus.window import StimulusWindow
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Screen and button of a sitting; `full_screen` covers the display."""
+
+    screen: Screen
+    full_screen: bool
+    button: str
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What is open while an exam runs."""
+
+    window: StimulusWindow
+    frames: FramePlan
+    display: Display
+    light: Light
+    button: Button
+    operator: OperatorKeys
+
+
+def run_exam(
+    folder: Path, protocol: Protocol, reference: Reference, sitting: Sitting, setup: Setup
+) -> ExamState:
+    """Run a new exam into a folder that does not exist yet; returns the last state.
+
+    Everything that can be refused is refused before the folder is made.
+    """
+    require_new(folder)
+    refuse_flash(protocol)
+    refuse_off_screen(
+        _places(protocol, sitting),
+        protocol.settings.stimulus.outer_radius_deg,
+        setup.screen,
+        protocol.name,
+    )
+    with open_bench(protocol, setup, sitting.seed) as bench:
+        plan = make_plan(protocol, reference, sitting, bench.light.delivery)
+        button = ButtonFacts(bench.button.name, bench.button.resolution_s)
+        first = (
+            opened_line(plan, reference, sitting, bench.light.delivery, button),
+            bench.display,
+            caution_line(plan, sitting, bench.display, bench.light),
+        )
+        origin_s = clock()
+        journal = open_folder(folder, protocol, reference.text, first, lambda: clock() - origin_s)
+        return play(plan, open_exam(plan), bench, journal, origin_s, sitting.start == "now")
+
+
+def play(
+    plan: ExamPlan,
+    state: ExamState,
+    bench: Bench,
+    journal: Journal,
+    origin_s: float,
+    start_now: bool,
+) -> ExamState:
+    """Conduct an exam on an open bench, to its end or to an interruption."""
+    with TerminalLookout(plan) as lookout, interruptions() as interrupted:
+        stage = WindowStage(
+            plan,
+            bench.window,
+            bench.frames,
+            bench.light,
+            bench.button,
+            bench.operator,
+            lookout,
+            origin_s,
+            start_now,
+            interrupted,
+        )
+        try:
+            return conduct(plan, state, stage, journal)
+        finally:
+            journal.close()
+
+
+@contextmanager
+def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
+    """Window, keys and button, opened in this order and closed in the other."""
+    transfer = srgb_nominal()
+    with StimulusWindow(setup.screen, transfer, setup.full_screen, seed=seed) as window:
+        keys = KeyListener(window.xid)
+        keys.start()
+        try:
+            button = open_button(setup.button, keys)
+            if isinstance(button, SimulatedButton):
+                button.sit_down(seed)
+            button.start()
+            try:
+                frames = _frames(protocol, window)
+                display = display_line(
+                    protocol, setup.screen, setup.full_screen, transfer, window.refresh, frames
+                )
+                light = light_of(protocol, display)
+                yield Bench(window, frames, display, light, button, OperatorKeys(keys))
+            finally:
+                button.close()
+        finally:
+            keys.close()
+
+
+def refuse_flash(protocol: Protocol) -> None:
+    """Raise InputError for a stimulus over the flash guidance without an override's reason."""
+    from protocols.safety import assess, grating_flash
+
+    stimulus = protocol.settings.stimulus
+    facts = grating_flash(1.0, stimulus.outer_radius_deg, stimulus.flicker_hz, 0.0, 0.5, None)
+    if assess(facts).over and not protocol.settings.safety.override_reason.strip():
+        raise InputError(
+            f"{protocol.name}, safety.override_reason",
+            "nothing",
+            "a reason in words, since the patch flickers above the general-flash guidance",
+            "Make the patch smaller than 5 degrees across, or state why it may be shown.",
+        )
+
+
+@contextmanager
+def interruptions() -> Iterator[Callable[[], bool]]:
+    """While inside, Ctrl-C and termination only raise a flag, so that the record is closed well."""
+    caught: list[int] = []
+    previous = {
+        number: signal.signal(number, lambda n, _: caught.append(n))
+        for number in (signal.SIGINT, signal.SIGTERM)
+    }
+    try:
+        yield lambda: bool(caught)
+    finally:
+        for number, handler in previous.items():
+            signal.signal(number, handler)
+
+
+def _frames(protocol: Protocol, window: StimulusWindow) -> FramePlan:
+    stimulus = protocol.settings.stimulus
+    return frame_plan(
+        stimulus.duration_s, stimulus.ramp_s, stimulus.flicker_hz, window.refresh.refresh_hz
+    )
+
+
+def _places(protocol: Protocol, sitting: Sitting):  # type: ignore[no-untyped-def]
+    return [place for eye in sitting.eyes for place in protocol.pattern.for_eye(eye)]

@@ -1,0 +1,264 @@
+"""The real stage: a window, a button and the operator's keys behind the exam's small interface."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from protocols.conduct import Settled, Shown
+from protocols.exam import ExamState
+from protocols.field import Place
+from protocols.grating import FramePlan, Patch
+from protocols.light import Light, presented_line
+from protocols.messages import (
+    Advise,
+    Begin,
+    Hold,
+    Message,
+    Resume,
+    SkipEye,
+    Stop,
+    Wait,
+)
+from protocols.plan import ExamPlan
+from protocols.presentation import Presentation
+from stimulus import words
+from stimulus.buttons.interface import Button, ButtonLost
+from stimulus.buttons.operator_keys import Command
+from stimulus.buttons.simulated import BEGIN_AFTER_S, SimulatedButton
+from stimulus.clock import clock
+from stimulus.window import StimulusWindow
+
+POLL_S = 0.002
+RECOVER_EVERY_S = 0.5
+STOPPED = "stopped by the operator"
+
+
+class OperatorInput(Protocol):
+    """Where the operator's commands come from."""
+
+    def commands(self) -> list[Command]:
+        """Commands since the last call."""
+
+
+class Lookout(Protocol):
+    """Who is told how the exam goes: a progress bar, a log, nobody."""
+
+    def step(self, state: ExamState) -> None:
+        """The state after a step."""
+
+    def say(self, text: str) -> None:
+        """A sentence for the operator."""
+
+
+@dataclass
+class WindowStage:
+    """A stage for `conduct`. `origin_s` is the shared clock at the journal's zero."""
+
+    plan: ExamPlan
+    window: StimulusWindow
+    frames: FramePlan
+    light: Light
+    button: Button
+    operator: OperatorInput
+    lookout: Lookout
+    origin_s: float
+    start_now: bool
+    interrupted: Callable[[], bool] = lambda: False
+    _presses: list[float] = field(default_factory=list)
+    _asked: Message | None = None
+    _quiet_until: float = 0.0
+    _onset_s: float = 0.0
+    _holding: bool = False
+
+    def now_s(self) -> float:
+        """Seconds on the journal's clock."""
+        return clock() - self.origin_s
+
+    def show(self, presentation: Presentation) -> Shown:
+        """Show a patch at the end of the quiet time and wait until its answer window closes."""
+        self._wait_until(self._quiet_until)
+        self._take_presses()
+        self._presses = []
+        return Shown(None, self._ask()) if self._asked is not None else self._shown(presentation)
+
+    def settle(self, presentation: Presentation) -> Settled:
+        """Wait out the quiet gap; presses in it still belong to this presentation."""
+        self._wait_until(self._quiet_until)
+        self._take_presses()
+        return Settled([t - self._onset_s for t in self._presses], self._ask())
+
+    def wait(self, wait: Wait, state: ExamState) -> Message:
+        """Rest, hold, or wait for the press that begins an eye."""
+        self._holding = wait.what == "hold"
+        if self._holding:
+            return self._wait_through_hold(state)
+        if wait.what == "rest":
+            self._message(words.while_resting(state.eye.eye))
+            self._wait_until(clock() + wait.seconds)
+        message = self._ask() or self._wait_for_begin(state)
+        if isinstance(message, Begin):
+            self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
+        return message
+
+    def advise(self, advice: Advise) -> None:
+        """Tell the operator."""
+        self.lookout.say(advice.text)
+
+    def watch(self, state: ExamState) -> None:
+        """Tell the lookout, and thank the participant at the end."""
+        self.lookout.step(state)
+        if state.phase == "finished":
+            self._message(words.finished())
+
+    def _shown(self, presentation: Presentation) -> Shown:
+        shown = self.window.present(
+            self._patch(presentation), presentation.contrast, self.frames, self._keep_going
+        )
+        self._onset_s = shown.onset_s
+        line = presented_line(
+            self.plan,
+            presentation,
+            self.light,
+            shown.onset_s - self.origin_s,
+            (shown.frames_wanted, shown.frames_shown, shown.frames_late),
+        )
+        self._tell_simulated(presentation, line.contrast_delivered)
+        if not shown.stopped:
+            self._wait_for_answer()
+        self._quiet_until = clock() + presentation.gap_s
+        return Shown(line, self._ask())
+
+    def _keep_going(self) -> bool:
+        """Called each frame: only the operator is asked, presses are stamped by their thread."""
+        self._note_commands()
+        return self._asked is None
+
+    def _wait_for_answer(self) -> None:
+        """Until the answer window closes, or until a counting press has come."""
+        accept = self.plan.protocol.settings.answering
+        last = self._onset_s + accept.accept_until_s
+        while clock() < last and self._asked is None:
+            self._pause()
+            self._take_presses()
+            times = [t - self._onset_s for t in self._presses]
+            if any(accept.accept_from_s <= t <= accept.accept_until_s for t in times):
+                return
+
+    def _wait_for_begin(self, state: ExamState) -> Message:
+        if self.start_now:
+            return Begin()
+        practice = state.phase == "ready" and not self.plan.skip_practice
+        self._message(words.before_eye(state.eye.eye, practice))
+        return self._wait_for_press(Begin())
+
+    def _wait_for_press(self, message: Message) -> Message:
+        self._drop_presses()
+        if isinstance(self.button, SimulatedButton):
+            self.button.press_at([clock() + BEGIN_AFTER_S])
+        while True:
+            self._pause()
+            self._take_presses()
+            if self._asked is not None:
+                return self._ask() or message
+            if self._presses:
+                return message
+
+    def _wait_through_hold(self, state: ExamState) -> Message:
+        """Until the operator, or the participant's press, says to go on; a lost button first."""
+        reason = state.hold_reason
+        self.lookout.say(f"On hold: {reason}. Go on with key g, or with the button.")
+        self._message(words.while_held(reason))
+        while not self._button_works():
+            self._wait_until(clock() + RECOVER_EVERY_S)
+            if isinstance(self._asked, Resume):
+                self.lookout.say("The button does not answer yet: plug it in first.")
+                self._asked = None
+            elif self._asked is not None:
+                return self._ask() or Resume()
+        message = self._wait_for_press(Resume())
+        self._holding = False
+        self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
+        return message
+
+    def _button_works(self) -> bool:
+        try:
+            self.button.presses()
+        except ButtonLost:
+            return self.button.recover()
+        return True
+
+    def _begin_quiet(self, seconds: float) -> None:
+        self.window.quiet()
+        self._drop_presses()
+        self._quiet_until = clock() + seconds
+
+    def _message(self, lines: list[str]) -> None:
+        self.window.message(lines)
+
+    def _wait_until(self, time_s: float) -> None:
+        while clock() < time_s and self._asked is None:
+            self._pause(time_s)
+            self._take_presses()
+
+    def _pause(self, until_s: float | None = None) -> None:
+        left = POLL_S if until_s is None else min(POLL_S, max(0.0, until_s - clock()))
+        time.sleep(left)
+        self._note_commands()
+
+    def _note_commands(self) -> None:
+        useless = "hold" if self._holding else "resume"
+        for command in self.operator.commands():
+            if command != useless:
+                self._asked = self._asked or _message_of(command)
+        if self.window.closed:
+            self._asked = Stop("the stimulus window was closed")
+        if self.interrupted():
+            self._asked = Stop(STOPPED)
+
+    def _take_presses(self) -> None:
+        try:
+            self._presses.extend(self.button.presses())
+        except ButtonLost as lost:
+            self._asked = self._asked or Hold(str(lost))
+
+    def _drop_presses(self) -> None:
+        self._take_presses()
+        self._presses = []
+
+    def _ask(self) -> Message | None:
+        asked, self._asked = self._asked, None
+        return asked
+
+    def _tell_simulated(self, presentation: Presentation, delivered: float) -> None:
+        if isinstance(self.button, SimulatedButton):
+            window_s = self.plan.protocol.settings.answering.accept_until_s
+            elapsed_s = self._onset_s - self.origin_s
+            self.button.saw(presentation, delivered, self._onset_s, elapsed_s, window_s)
+
+    def _patch(self, presentation: Presentation) -> Patch:
+        settings = self.plan.protocol.settings
+        stimulus = settings.stimulus
+        shrink = 1.0
+        if presentation.role == "blind_spot":
+            shrink = settings.blind_spot.target_diameter_deg / (2 * stimulus.outer_radius_deg)
+        return Patch(
+            Place(presentation.place.x_deg, presentation.place.y_deg),
+            stimulus.full_radius_deg * shrink,
+            stimulus.outer_radius_deg * shrink,
+            stimulus.spatial_frequency_cpd,
+            stimulus.orientation_deg,
+            presentation.phase_deg,
+        )
+
+
+def _message_of(command: Command) -> Message:
+    messages: dict[Command, Message] = {
+        "stop": Stop(STOPPED),
+        "hold": Hold("held by the operator"),
+        "resume": Resume(),
+        "skip_eye": SkipEye(),
+    }
+    return messages[command]

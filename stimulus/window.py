@@ -1,0 +1,260 @@
+"""The stimulus window: mean grey, a fixation mark, and one flickering patch at a time.
+
+PsychoPy owns the window and its flips; what is drawn between them is drawn here. PsychoPy and
+pyglet need a display to be imported, so that happens when a window is opened and not before.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.geometry import Screen, refuse_off_screen
+from calibration.transfer import Transfer
+from protocols.errors import InputError, require_within
+from protocols.grating import FramePlan, Patch
+from stimulus.clock import clock
+from stimulus.message import RESEARCH_ONLY, draw_message
+from stimulus.pacing import Refresh, measure_refresh, pacer_for
+from stimulus.picture import PictureReader
+
+Bytes = NDArray[np.uint8]
+KeepGoing = Callable[[], bool]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What a presentation came to. `onset_s` is the clock right after the first frame's flip.
+
+    A presentation told to stop has `stopped` set and fewer frames shown than wanted.
+    """
+
+    onset_s: float
+    frames_wanted: int
+    frames_shown: int
+    frames_late: int
+    stopped: bool
+
+
+class StimulusWindow:
+    """An open window. Use as a context manager, or call `close`.
+
+    `full_screen` covers display number `display`; else the window has the screen's size. Raises
+    InputError when no display can be opened or its size is not the screen's.
+    """
+
+    def __init__(
+        self,
+        screen: Screen,
+        transfer: Transfer,
+        full_screen: bool = False,
+        display: int = 0,
+        seed: int = 0,
+    ) -> None:
+        self.screen = screen
+        self.transfer = transfer
+        self._window = _open(screen, transfer, full_screen, display)
+        self._reader: PictureReader | None = None
+        try:
+            self._prepare_drawing(seed)
+        except BaseException:
+            self._window.close()
+            raise
+
+    def __enter__(self) -> StimulusWindow:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @property
+    def refresh(self) -> Refresh:
+        """What the flips showed when the window was opened."""
+        return self._refresh
+
+    @property
+    def closed(self) -> bool:
+        """True once somebody closed the window."""
+        return self._window._closed or bool(self._window.winHandle.has_exit)
+
+    @property
+    def xid(self) -> int:
+        """The X11 window, for a listener of key presses."""
+        return int(self._window.winHandle._window)
+
+    def quiet(self) -> float:
+        """One frame of mean grey with the mark; returns the clock right after its flip."""
+        self._begin()
+        return self._quiet_frame()[0]
+
+    def present(
+        self, patch: Patch, contrast: float, plan: FramePlan, keep_going: KeepGoing
+    ) -> Shown:
+        """Show a patch for the plan's frames, then one quiet frame.
+
+        `keep_going` is asked after every flip; once it says no, the next frame is mean grey. A
+        blank is contrast 0: everything is drawn but the contrast.
+        """
+        self._check(patch, contrast, plan)
+        self._begin()
+        self._patch.prepare(patch, plan.frames_per_cycle)
+        onset_s, shown, late, going = 0.0, 0, 0, True
+        for factor in plan.factors:
+            flipped_s, was_late = self._patch_frame(contrast * float(factor))
+            onset_s = flipped_s if shown == 0 else onset_s
+            shown, late = shown + 1, late + was_late
+            going = keep_going() and not self.closed
+            if not going:
+                break
+        _, was_late = self._quiet_frame()
+        return Shown(onset_s, plan.frames, shown, late + was_late, not going)
+
+    def message(self, lines: Sequence[str], small_print: str = RESEARCH_ONLY) -> None:
+        """Show lines of text on mean grey, the first as a heading, until the next frame."""
+        self._begin()
+        draw_message(self._window, lines, small_print)
+        self._flip()
+
+    def read_back(self) -> Bytes:
+        """What is on the window now: code values, top row first, shape (H, W, 3)."""
+        from pyglet import gl
+        from pyglet.libs.x11 import xlib
+
+        gl.glFinish()
+        xlib.XSync(self._window.winHandle._x_display, 0)
+        if self._reader is None:
+            self._reader = PictureReader(self.xid, self.screen.width_px, self.screen.height_px)
+        return self._reader.read()
+
+    def close(self) -> None:
+        """Close the window; more than once is no harm."""
+        if self._reader is not None:
+            self._reader.close()
+            self._reader = None
+        if not self._window._closed:
+            self._window.close()
+
+    def _prepare_drawing(self, seed: int) -> None:
+        from stimulus.mark import MarkDrawer
+        from stimulus.patch import PatchDrawer
+
+        self._patch = PatchDrawer(self.screen, self.transfer, seed)
+        self._mark = MarkDrawer(self.screen)
+        self._window.flip()
+        self._refresh = measure_refresh(self._unpaced_quiet_frame)
+        self._pacer = pacer_for(self._refresh)
+        self.quiet()
+
+    def _unpaced_quiet_frame(self) -> None:
+        self._mark.draw()
+        self._window.flip()
+
+    def _begin(self) -> None:
+        self._window.winHandle.switch_to()
+        self._pacer.start()
+
+    def _quiet_frame(self) -> tuple[float, bool]:
+        self._mark.draw()
+        return self._flip()
+
+    def _patch_frame(self, amplitude: float) -> tuple[float, bool]:
+        self._patch.draw(amplitude)
+        self._mark.draw()
+        return self._flip()
+
+    def _flip(self) -> tuple[float, bool]:
+        self._pacer.wait()
+        self._window.flip()
+        flipped_s = clock()
+        return flipped_s, self._pacer.flipped(flipped_s)
+
+    def _check(self, patch: Patch, contrast: float, plan: FramePlan) -> None:
+        greatest = self.transfer.greatest_contrast
+        require_within("contrast", contrast, 0.0, greatest, "The display can show no more.")
+        refuse_off_screen([patch.place], patch.outer_radius_deg, self.screen, "presentation")
+        if abs(plan.refresh_hz - self._refresh.refresh_hz) > 0.01 * self._refresh.refresh_hz:
+            raise InputError(
+                "plan.refresh_hz",
+                plan.refresh_hz,
+                f"the window's own, {self._refresh.refresh_hz:.3f}",
+                "Make the frame plan from window.refresh.",
+            )
+
+
+def display_size_px(display: int = 0) -> tuple[int, int]:
+    """Width and height of a connected display in pixels; raises InputError when there is none."""
+    _import_psychopy()
+    import pyglet
+
+    screens = pyglet.canvas.get_display().get_screens()
+    if not 0 <= display < len(screens):
+        todo = "Connect the display or choose another number."
+        raise InputError("display", display, f"0 to {len(screens) - 1}", todo)
+    return screens[display].width, screens[display].height
+
+
+def _open(screen: Screen, transfer: Transfer, full_screen: bool, display: int) -> Any:
+    available = display_size_px(display)
+    wanted = (screen.width_px, screen.height_px)
+    if full_screen and available != wanted:
+        raise InputError(
+            "screen",
+            f"{wanted[0]}x{wanted[1]} px",
+            f"{available[0]}x{available[1]} px, its size",
+            "Give the size of the display itself, or run in a window.",
+        )
+    if min(available[0] - wanted[0], available[1] - wanted[1]) < 0:
+        raise InputError(
+            "window size",
+            f"{wanted[0]}x{wanted[1]} px",
+            f"up to {available[0]}x{available[1]} px",
+            "Make the window smaller or use a larger display.",
+        )
+    return _psychopy_window(screen, transfer, full_screen, display)
+
+
+def _psychopy_window(screen: Screen, transfer: Transfer, full_screen: bool, display: int) -> Any:
+    from psychopy import monitors, visual
+    from pyglet import gl
+
+    monitor = monitors.Monitor("ripplefield", width=screen.width_cm, distance=screen.distance_cm)
+    monitor.setSizePix((screen.width_px, screen.height_px))
+    window = visual.Window(
+        size=(screen.width_px, screen.height_px),
+        fullscr=full_screen,
+        screen=display,
+        units="pix",
+        monitor=monitor,
+        color=[code / 127.5 - 1 for code in transfer.mean_codes],
+        colorSpace="rgb",
+        waitBlanking=True,
+        allowGUI=not full_screen,
+        checkTiming=False,
+        title="Ripplefield",
+        autoLog=False,
+    )
+    window.mouseVisible = False
+    gl.glDisable(gl.GL_DITHER)
+    return window
+
+
+def _import_psychopy() -> None:
+    from psychopy import logging
+
+    logging.console.setLevel(logging.CRITICAL)
+    try:
+        import psychopy.visual  # noqa: F401
+    except Exception as error:
+        if type(error).__name__ != "NoSuchDisplayException":
+            raise
+        raise InputError(
+            "display",
+            os.environ.get("DISPLAY", ""),
+            "a running X display named by DISPLAY",
+            "Log in to a desktop, or install a virtual screen: apt-get install xvfb",
+        ) from error

@@ -1,0 +1,36 @@
+"""What the window says to the participant (own words)."""
+
+from __future__ import annotations
+
+from protocols.field import Eye
+
+OTHER: dict[Eye, Eye] = {"right": "left", "left": "right"}
+
+
+def before_eye(eye: Eye, practice: bool) -> list[str]:
+    """Instructions before an eye."""
+    first = "First a short practice." if practice else "It takes less than a minute or two."
+    return [
+        f"Now your {eye} eye",
+        f"Glasses on. Cover the {OTHER[eye]} eye.",
+        "Keep looking at the mark in the middle.",
+        "Press when you notice a flicker anywhere.",
+        "It is fine to miss many of them.",
+        first,
+        "Press the button to begin.",
+    ]
+
+
+def while_resting(eye: Eye) -> list[str]:
+    """Between the eyes."""
+    return ["Well done. Rest your eyes.", f"The {eye} eye comes next.", "Please wait a moment."]
+
+
+def while_held(reason: str) -> list[str]:
+    """The exam pauses."""
+    return ["A short pause", "You may look around.", f"For the operator: {reason}."]
+
+
+def finished() -> list[str]:
+    """The end."""
+    return ["Thank you, that was all.", "You may take your head away from the screen."]

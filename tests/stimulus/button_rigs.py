@@ -1,0 +1,133 @@
+"""Ways to press each kind of button from outside, for the tests of buttons."""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import pty
+import tty
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from stimulus.buttons import Button, open_button
+from stimulus.buttons.key_listener import KeyListener
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A button that is not started, and a hand that presses it; `gap_s` keeps presses apart."""
+
+    button: Button
+    press: Callable[[], object]
+    gap_s: float
+
+
+class Box:
+    """A button box on a pseudo-terminal behind a fixed path, which can be pulled and plugged."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.plug()
+
+    def plug(self) -> None:
+        self._hand, end = pty.openpty()
+        tty.setraw(end)
+        self.path.unlink(missing_ok=True)
+        self.path.symlink_to(os.ttyname(end))
+        os.close(end)
+
+    def send(self, data: bytes = b"\x01") -> None:
+        os.write(self._hand, data)
+
+    def pull(self) -> None:
+        os.close(self._hand)
+
+
+class XWindow:
+    """A bare window that has the keyboard, and the server's own test keys to type with."""
+
+    def __init__(self) -> None:
+        from Xlib import X
+        from Xlib.display import Display
+
+        self._display: Any = Display()
+        screen = self._display.screen()
+        self._window = screen.root.create_window(
+            0, 0, 60, 60, 0, screen.root_depth, event_mask=X.StructureNotifyMask
+        )
+        self._window.map()
+        while self._display.next_event().type != X.MapNotify:
+            pass
+        self._window.warp_pointer(30, 30)
+        self._display.sync()
+
+    @property
+    def xid(self) -> int:
+        return int(self._window.id)
+
+    def type(self, name: str = "space") -> None:
+        self.key(name, down=True)
+        self.key(name, down=False)
+
+    def key(self, name: str, *, down: bool) -> None:
+        from Xlib import XK, X
+        from Xlib.ext import xtest
+
+        code = self._display.keysym_to_keycode(XK.string_to_keysym(name))
+        xtest.fake_input(self._display, X.KeyPress if down else X.KeyRelease, code)
+        self._display.sync()
+
+    def destroy(self) -> None:
+        self._window.destroy()
+        self._display.sync()
+
+    def close(self) -> None:
+        self._display.close()
+
+
+class Neighbour:
+    """Another program that has an inner window over a window, and takes keys there.
+
+    It asks for the newer kind of key repeat, as drawing libraries do; python-xlib cannot.
+    """
+
+    def __init__(self, xid: int) -> None:
+        self._x11 = ctypes.CDLL("libX11.so.6")
+        self._x11.XOpenDisplay.restype = ctypes.c_void_p
+        self._display = ctypes.c_void_p(self._x11.XOpenDisplay(None))
+        self._x11.XkbSetDetectableAutoRepeat(self._display, 1, None)
+        make = self._x11.XCreateSimpleWindow
+        make.argtypes = [ctypes.c_void_p, ctypes.c_ulong, *[ctypes.c_int] * 2]
+        make.argtypes += [*[ctypes.c_uint] * 3, *[ctypes.c_ulong] * 2]
+        make.restype = ctypes.c_ulong
+        inner = ctypes.c_ulong(make(self._display, xid, 0, 0, 60, 60, 0, 0, 0))
+        self._x11.XSelectInput(self._display, inner, ctypes.c_long(3))  # keys down and up
+        self._x11.XMapWindow(self._display, inner)
+        self._x11.XSync(self._display, 0)
+
+    def close(self) -> None:
+        self._x11.XCloseDisplay(self._display)
+
+
+@contextlib.contextmanager
+def serial_rig(folder: Path) -> Iterator[Rig]:
+    box = Box(folder / "box")
+    yield Rig(open_button(f"serial:{box.path}"), box.send, gap_s=0.06)
+    box.pull()
+
+
+@contextlib.contextmanager
+def keyboard_rig(folder: Path) -> Iterator[Rig]:
+    window = XWindow()
+    keys = KeyListener(window.xid)
+    keys.start()
+    yield Rig(open_button("keyboard", keys), window.type, gap_s=0.01)
+    keys.close()
+    window.close()
+
+
+RIGS = {"serial": serial_rig, "keyboard": keyboard_rig}
+"""Every kind of button, listed once; each is made in a folder of its own."""
