@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from protocols.errors import InputError
 from protocols.events import (
@@ -21,6 +22,8 @@ from protocols.field import Eye
 from protocols.files import read_text, sha256_hex
 from protocols.journal import JOURNAL, Entry, read
 from protocols.library import Protocol, parse_protocol
+
+Kind = TypeVar("Kind", Opened, Display)
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,7 @@ def load_exam(folder: Path) -> ExamRecord:
     )
 
 
-def _first(entries: tuple[Entry, ...], kind: type, folder: Path):  # type: ignore[no-untyped-def]
+def _first(entries: tuple[Entry, ...], kind: type[Kind], folder: Path) -> Kind:
     for entry in entries:
         if isinstance(entry.event, kind):
             return entry.event

@@ -213,7 +213,9 @@ def _place_limit_cm(place: Place, radius_deg: float, screen: Screen) -> float:
     return min(room_cm / need if need > 0 else np.inf for room_cm, need in rooms)
 
 
-def _touching(sideways: float, ahead: float, radius_deg: float, place: Place) -> tuple[float, float]:
+def _touching(
+    sideways: float, ahead: float, radius_deg: float, place: Place
+) -> tuple[float, float]:
     centre = np.arctan2(sideways, ahead)
     ratio = np.sin(np.radians(radius_deg)) / np.hypot(sideways, ahead)
     half = np.arcsin(ratio) if ratio < 1 else np.pi / 2

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 
 import click
 
-from protocols import RESEARCH_ONLY, __version__
+from protocols import __version__
 from protocols.errors import InputError, Interrupted, RipplefieldError
+from stimulus.commands.base import Group
 
 COMMANDS = {
     "demo": "The whole job on an invented scenario, in a real window, with no person.",
@@ -27,7 +28,7 @@ COMMANDS = {
 EXIT_BAD, EXIT_INPUT, EXIT_INTERRUPTED = 1, 2, 130
 
 
-class LazyGroup(click.Group):
+class LazyGroup(Group):
     """A group that imports a command's file only when the command is used."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -51,7 +52,7 @@ class LazyGroup(click.Group):
 @click.group(
     cls=LazyGroup,
     context_settings={"help_option_names": ["-h", "--help"]},
-    epilog=f"Example: ripplefield demo --out demo\n\n{RESEARCH_ONLY}",
+    epilog="Example: ripplefield demo --out demo",
 )
 @click.version_option(__version__, prog_name="ripplefield")
 def cli() -> None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-RESEARCH_ONLY = "Research use only. Not a diagnosis. Local rules and licensed practice decide."
+from protocols import RESEARCH_ONLY
+
 INK = (-0.86, -0.84, -0.78)
 FAINT_INK = (-0.55, -0.53, -0.48)
 FONT = "DejaVu Sans"  # where it is missing, the system's own sans-serif stands in

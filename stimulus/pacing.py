@@ -15,6 +15,7 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -160,7 +161,7 @@ def measure_refresh(
     now: Callable[[], float] = clock,
     sleep: Callable[[float], None] = time.sleep,
 ) -> Refresh:
-    """Time a window's flips, plain and after a short delay, and judge them; about 1.5 s at 60 Hz."""
+    """Time a window's flips, plain and after a short delay, and judge them; 1.5 s at 60 Hz."""
     _flip_intervals(flip, WARM_UP_FLIPS, 0.0, now, sleep)
     plain = _flip_intervals(flip, PROBE_FLIPS, 0.0, now, sleep)
     delayed = _flip_intervals(flip, PROBE_FLIPS, PROBE_DELAY_S, now, sleep)
@@ -181,7 +182,7 @@ def _flip_intervals(
             sleep(delay_s)
         flip()
         times.append(now())
-    return [float(b - a) for a, b in zip(times, times[1:], strict=False)]
+    return [float(b - a) for a, b in pairwise(times)]
 
 
 def _is_steady(intervals_s: NDArray[np.float64], middle_s: float) -> bool:

@@ -118,7 +118,8 @@ def dither_step(frames_per_cycle: int) -> float:
 def patch_area(patch: Patch, screen: Screen) -> Floats:
     """Corners of a polygon round a patch, pixels from the window's lower left; shape (n, 2)."""
     corners = tangent_polygon(patch.place, patch.outer_radius_deg, AREA_CORNERS)
-    x_px, y_px = cm_to_px(*(corners * screen.distance_cm).T, screen)
+    x_cm, y_cm = (corners * screen.distance_cm).T
+    x_px, y_px = cm_to_px(x_cm, y_cm, screen)
     return np.stack([x_px + screen.width_px / 2, y_px + screen.height_px / 2], axis=-1)
 
 

@@ -15,6 +15,7 @@ from protocols.conduct import conduct
 from protocols.errors import InputError
 from protocols.events import ButtonFacts, Display
 from protocols.exam import ExamState, open_exam
+from protocols.field import Place
 from protocols.folder import open_folder, require_new
 from protocols.grating import FramePlan, frame_plan
 from protocols.journal import Journal
@@ -173,5 +174,5 @@ def _frames(protocol: Protocol, window: StimulusWindow) -> FramePlan:
     )
 
 
-def _places(protocol: Protocol, sitting: Sitting):  # type: ignore[no-untyped-def]
+def _places(protocol: Protocol, sitting: Sitting) -> list[Place]:
     return [place for eye in sitting.eyes for place in protocol.pattern.for_eye(eye)]

@@ -150,6 +150,11 @@ class WindowStage:
     def _wait_for_begin(self, state: ExamState) -> Message:
         if self.start_now:
             return Begin()
+        if state.phase == "ready":
+            self._message(words.before_session())
+            answer = self._wait_for_press(Begin())
+            if not isinstance(answer, Begin):
+                return answer
         practice = state.phase == "ready" and not self.plan.skip_practice
         self._message(words.before_eye(state.eye.eye, practice))
         return self._wait_for_press(Begin())

@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import Transfer
+from protocols import RESEARCH_ONLY
 from protocols.errors import InputError, require_within
 from protocols.grating import FramePlan, Patch
 from stimulus.clock import clock
-from stimulus.message import RESEARCH_ONLY, draw_message
+from stimulus.message import draw_message
 from stimulus.pacing import Refresh, measure_refresh, pacer_for
 from stimulus.picture import PictureReader
 

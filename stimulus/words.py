@@ -7,6 +7,19 @@ from protocols.field import Eye
 OTHER: dict[Eye, Eye] = {"right": "left", "left": "right"}
 
 
+def before_session() -> list[str]:
+    """The photosensitivity caution, once before the first eye."""
+    return [
+        "Before we begin",
+        "Small patches on this screen will flicker.",
+        "Have you ever had a seizure?",
+        "Are you sensitive to flickering light?",
+        "If yes, or if you are unsure, say so now and do not take part.",
+        "If you feel unwell at any time, close your eyes and tell us.",
+        "If no, press the button.",
+    ]
+
+
 def before_eye(eye: Eye, practice: bool) -> list[str]:
     """Instructions before an eye."""
     first = "First a short practice." if practice else "It takes less than a minute or two."

@@ -19,26 +19,68 @@ class Number(click.ParamType[float]):
         self._todo = todo
         self._whole = whole
 
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words."""
+        kind = "a whole number" if self._whole else "a number"
+        return f"{kind} from {self._low:.10g} to {self._high:.10g}"
+
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """The number; raises InputError."""
         option = param.opts[0] if param else "value"
-        kind = "a whole number" if self._whole else "a number"
-        allowed = f"{kind} from {self._low:g} to {self._high:g}"
         try:
             number = int(str(value)) if self._whole else float(str(value))
         except ValueError:
-            raise InputError(option, str(value), allowed, self._todo) from None
+            raise InputError(option, str(value), self.allowed, self._todo) from None
         if not self._low <= number <= self._high:
-            raise InputError(option, str(value), allowed, self._todo)
+            raise InputError(option, str(value), self.allowed, self._todo)
         return number
+
+
+class OneOf(click.Choice[str]):
+    """One of a few words."""
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words."""
+        *most, last = self.choices
+        return f"{', '.join(most)} or {last}"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> str:
+        """The word; raises InputError."""
+        if value not in self.choices:
+            name = param.human_readable_name if param else "value"
+            raise InputError(_written(param, name), str(value), self.allowed, "Choose one of them.")
+        return str(value)
+
+
+class Words(click.ParamType[str]):
+    """Text, with what is allowed said in words for errors."""
+
+    name = "text"
+
+    def __init__(self, allowed: str) -> None:
+        self.allowed = allowed
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> str:
+        """The text as it is; raises InputError if it is empty."""
+        if not str(value):
+            name = param.human_readable_name if param else "value"
+            raise InputError(_written(param, name), "", self.allowed, "Write it out.")
+        return str(value)
 
 
 class Size(click.ParamType[tuple[int, int]]):
     """A window size in pixels, such as 1280x720."""
 
     name = "WxH"
+    allowed = "WIDTHxHEIGHT in pixels, each 200 to 16384"
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
@@ -52,10 +94,16 @@ class Size(click.ParamType[tuple[int, int]]):
             raise InputError(
                 param.opts[0] if param else "size",
                 str(value),
-                "WIDTHxHEIGHT in pixels, each 200 to 16384",
+                self.allowed,
                 "Write it like 1280x720.",
             )
         return sizes[0], sizes[1]
+
+
+def _written(param: click.Parameter | None, otherwise: str) -> str:
+    """A parameter as it is written on the command line."""
+    is_option = isinstance(param, click.Option)
+    return param.opts[0] if param is not None and is_option else otherwise
 
 
 def exam_folders(values: tuple[str, ...]) -> list[Path]:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from protocols.verify import Verification
 
 
 @click.command(epilog="Example: ripplefield verify exams/P-017")
@@ -25,7 +29,7 @@ def command(folders: tuple[str, ...], as_json: bool) -> int:
     return 0 if all(one.sound for one in found) else 1
 
 
-def _say(found) -> None:  # type: ignore[no-untyped-def]
+def _say(found: Verification) -> None:
     state = "closed" if found.closed else "not closed"
     verdict = "sound" if found.sound else "NOT SOUND"
     click.echo(f"{found.folder}: {verdict}, {found.lines} lines, {state}")

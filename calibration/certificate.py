@@ -1,0 +1,274 @@
+"""The certificate: what was measured of a display, how well, and what that supports.
+
+One JSON file. Each section is there once its measurement was made; a missing one is None. The
+file carries the SHA-256 of its own content, the date, and when it lapses.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from protocols.errors import InputError
+from protocols.files import decode_json, read_text, sha256_hex
+from protocols.write import write_whole
+
+FORMAT = 1
+LAPSES_AFTER_DAYS = 30
+COVERAGE_FACTOR = 2.0
+
+
+class Section(msgspec.Struct, frozen=True, kw_only=True):
+    """Base of all parts."""
+
+
+class Quantity(Section):
+    """A value with its uncertainty (GUM, JCGM 100:2008): standard parts of type A and B.
+
+    The expanded uncertainty is `COVERAGE_FACTOR` times the root of the sum of their squares.
+    """
+
+    value: float
+    type_a: float
+    type_b: float
+    unit: str
+
+    @property
+    def standard(self) -> float:
+        """Combined standard uncertainty, in the value's unit."""
+        return float((self.type_a**2 + self.type_b**2) ** 0.5)
+
+    @property
+    def expanded(self) -> float:
+        """Expanded uncertainty with coverage factor 2."""
+        return COVERAGE_FACTOR * self.standard
+
+
+class Instrument(Section):
+    """An instrument as entered: what it is, its serial number, its own relative uncertainty."""
+
+    kind: str
+    name: str
+    serial: str
+    relative_uncertainty: float
+    simulated: bool
+
+
+class Identity(Section):
+    """Machine and display: enough to notice that another one is in use."""
+
+    machine: str
+    display_name: str
+    display_serial: str
+    width_px: int
+    height_px: int
+    system_tables_sha256: str | None
+    simulated: bool
+
+
+class GeometryPart(Section):
+    """Lit size, distance and mark, centimetres, and how they were found."""
+
+    width_cm: Quantity
+    height_cm: Quantity
+    distance_cm: Quantity
+    fixation_x_cm: float
+    fixation_y_cm: float
+    size_method: str
+    distance_method: str
+    warnings: list[str]
+
+
+class ReadingLine(Section):
+    """One luminance reading: channel red, green, blue or white, code value, cd/m2."""
+
+    channel: str
+    code: int
+    cd_m2: float
+
+
+class FitLine(Section):
+    """A fitted channel: the model chosen, both models' errors by cross-validation, parameters."""
+
+    channel: str
+    chosen: str
+    parameters: dict[str, float]
+    standard_errors: dict[str, float]
+    cross_validation_rms: dict[str, float]
+    residual_rms_relative: float
+
+
+class GammaPart(Section):
+    """Luminance by code: readings, fits, and the relative table of whole codes, shape (3, 256)."""
+
+    method: str
+    bits: int
+    readings: list[ReadingLine]
+    fits: list[FitLine]
+    relative_table: list[list[float]]
+    relative_table_u: list[list[float]]
+    peak_cd_m2: Quantity
+    mean_cd_m2: Quantity
+    black_cd_m2: Quantity
+    nonlinearity: Quantity
+
+
+class RangePart(Section):
+    """Contrasts the display can show truly: lowest and greatest, all channels and by channel."""
+
+    lowest_contrast: float
+    greatest_contrast: float
+    lowest_by_channel: dict[str, float]
+    tolerance: float
+    dither: str
+    contrast_relative_u: float
+
+
+class TimingPart(Section):
+    """Frame intervals: refresh, spread, drift, outliers, missed and doubled frames."""
+
+    refresh_hz: Quantity
+    interval_sd_s: float
+    drift_ppm: float
+    flips: int
+    outliers: int
+    missed: int
+    doubled: int
+    missed_under_load: int
+    display_locked: bool
+    histogram_edges_s: list[float]
+    histogram_counts: list[int]
+    hints: list[str]
+
+
+class DeliveredLine(Section):
+    """Share of the nominal contrast that is delivered at a flicker rate and contrast."""
+
+    flicker_hz: float
+    contrast: float
+    frame_hold: float
+    panel_response: Quantity
+
+
+class FlickerPart(Section):
+    """Panel response from a photodiode trace: 10-90 % rise and fall, delivered contrast."""
+
+    method: str
+    rise_s: Quantity
+    fall_s: Quantity
+    delivered: list[DeliveredLine]
+    trace_s: list[float]
+    trace_relative: list[float]
+
+
+class LatencyPart(Section):
+    """Delays: flip to photon and press to time stamp; percentiles 5, 50, 95 in seconds."""
+
+    photon_s: Quantity
+    photon_percentiles_s: list[float]
+    press_s: Quantity
+    press_percentiles_s: list[float]
+    correction_s: float
+
+
+class UniformityPart(Section):
+    """Luminance over a grid as shares of the middle, and the warm-up."""
+
+    columns: int
+    rows: int
+    shares: list[list[float]]
+    worst_share: float
+    stable_after_s: float | None
+    warm_up_s: list[float]
+    warm_up_cd_m2: list[float]
+    rule: str
+
+
+class FlashPart(Section):
+    """Full contrast held against flash guidance, from measured luminance."""
+
+    patch_radius_deg: float
+    area_sr: float
+    rate_hz: float
+    swing_cd_m2: float
+    over_wcag: bool
+    over_bt1702: bool | None
+
+
+class Certificate(Section, forbid_unknown_fields=True):
+    """Everything known of one display; see the sections for units."""
+
+    format: int
+    notice: str
+    made_utc: str
+    lapses_utc: str
+    command: str
+    versions: dict[str, str]
+    identity: Identity
+    instruments: list[Instrument]
+    geometry: GeometryPart | None = None
+    gamma: GammaPart | None = None
+    contrast_range: RangePart | None = None
+    timing: TimingPart | None = None
+    flicker: FlickerPart | None = None
+    latency: LatencyPart | None = None
+    uniformity: UniformityPart | None = None
+    flash: FlashPart | None = None
+    sha256: str = ""
+
+
+def lapse_utc(made: datetime) -> str:
+    """When a certificate made at this time lapses, ISO 8601 with zone."""
+    return (made.astimezone(timezone.utc) + timedelta(days=LAPSES_AFTER_DAYS)).isoformat(
+        timespec="seconds"
+    )
+
+
+def sealed(certificate: Certificate) -> Certificate:
+    """The same certificate with the SHA-256 of its content."""
+    return msgspec.structs.replace(certificate, sha256=content_sha256(certificate))
+
+
+def content_sha256(certificate: Certificate) -> str:
+    """SHA-256 of everything but the seal itself."""
+    return sha256_hex(_encoded(msgspec.structs.replace(certificate, sha256="")))
+
+
+def write_certificate(path: Path, certificate: Certificate) -> Certificate:
+    """Seal and write a certificate, whole or not at all; returns what was written."""
+    done = sealed(certificate)
+    write_whole(path, _encoded(done))
+    return done
+
+
+def read_certificate(path: Path) -> Certificate:
+    """Read a certificate; raises InputError for a broken, changed or newer file."""
+    found = decode_json(Certificate, read_text(path, "certificate"), str(path))
+    if found.format > FORMAT:
+        raise InputError(
+            f"{path}, format",
+            found.format,
+            f"up to {FORMAT}",
+            "It was made by a newer version: use that one, or calibrate again.",
+        )
+    if found.sha256 != content_sha256(found):
+        raise InputError(
+            f"{path}, sha256",
+            f"{found.sha256[:12]}...",
+            f"{content_sha256(found)[:12]}..., that of its content",
+            "The file was changed after it was made: calibrate again.",
+        )
+    return found
+
+
+def certificate_schema() -> dict[str, Any]:
+    """JSON Schema (2020-12) of a certificate, generated from the types."""
+    schema = msgspec.json.schema(Certificate)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema
+
+
+def _encoded(certificate: Certificate) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(certificate), indent=1) + b"\n"
