@@ -21,11 +21,7 @@ LAPSES_AFTER_DAYS = 30
 COVERAGE_FACTOR = 2.0
 
 
-class Section(msgspec.Struct, frozen=True, kw_only=True):
-    """Base of all parts."""
-
-
-class Quantity(Section):
+class Quantity(msgspec.Struct, frozen=True, kw_only=True):
     """A value with its uncertainty (GUM, JCGM 100:2008): standard parts of type A and B.
 
     The expanded uncertainty is `COVERAGE_FACTOR` times the root of the sum of their squares.
@@ -47,7 +43,7 @@ class Quantity(Section):
         return COVERAGE_FACTOR * self.standard
 
 
-class Instrument(Section):
+class Instrument(msgspec.Struct, frozen=True, kw_only=True):
     """An instrument as entered: what it is, its serial number, its own relative uncertainty."""
 
     kind: str
@@ -57,7 +53,7 @@ class Instrument(Section):
     simulated: bool
 
 
-class Identity(Section):
+class Identity(msgspec.Struct, frozen=True, kw_only=True):
     """Machine and display: enough to notice that another one is in use."""
 
     machine: str
@@ -69,7 +65,7 @@ class Identity(Section):
     simulated: bool
 
 
-class GeometryPart(Section):
+class GeometryPart(msgspec.Struct, frozen=True, kw_only=True):
     """Lit size, distance and mark, centimetres, and how they were found."""
 
     width_cm: Quantity
@@ -82,7 +78,7 @@ class GeometryPart(Section):
     warnings: list[str]
 
 
-class ReadingLine(Section):
+class ReadingLine(msgspec.Struct, frozen=True, kw_only=True):
     """One luminance reading: channel red, green, blue or white, code value, cd/m2."""
 
     channel: str
@@ -90,7 +86,7 @@ class ReadingLine(Section):
     cd_m2: float
 
 
-class FitLine(Section):
+class FitLine(msgspec.Struct, frozen=True, kw_only=True):
     """A fitted channel: the model chosen, both models' errors by cross-validation, parameters."""
 
     channel: str
@@ -101,7 +97,7 @@ class FitLine(Section):
     residual_rms_relative: float
 
 
-class GammaPart(Section):
+class GammaPart(msgspec.Struct, frozen=True, kw_only=True):
     """Luminance by code: readings, fits, and the relative table of whole codes, shape (3, 256)."""
 
     method: str
@@ -116,7 +112,7 @@ class GammaPart(Section):
     nonlinearity: Quantity
 
 
-class RangePart(Section):
+class RangePart(msgspec.Struct, frozen=True, kw_only=True):
     """Contrasts the display can show truly: lowest and greatest, all channels and by channel."""
 
     lowest_contrast: float
@@ -127,7 +123,7 @@ class RangePart(Section):
     contrast_relative_u: float
 
 
-class TimingPart(Section):
+class TimingPart(msgspec.Struct, frozen=True, kw_only=True):
     """Frame intervals: refresh, spread, drift, outliers, missed and doubled frames."""
 
     refresh_hz: Quantity
@@ -144,7 +140,7 @@ class TimingPart(Section):
     hints: list[str]
 
 
-class DeliveredLine(Section):
+class DeliveredLine(msgspec.Struct, frozen=True, kw_only=True):
     """Share of the nominal contrast that is delivered at a flicker rate and contrast."""
 
     flicker_hz: float
@@ -153,7 +149,7 @@ class DeliveredLine(Section):
     panel_response: Quantity
 
 
-class FlickerPart(Section):
+class FlickerPart(msgspec.Struct, frozen=True, kw_only=True):
     """Panel response from a photodiode trace: 10-90 % rise and fall, delivered contrast."""
 
     method: str
@@ -164,7 +160,7 @@ class FlickerPart(Section):
     trace_relative: list[float]
 
 
-class LatencyPart(Section):
+class LatencyPart(msgspec.Struct, frozen=True, kw_only=True):
     """Delays: flip to photon and press to time stamp; percentiles 5, 50, 95 in seconds."""
 
     photon_s: Quantity
@@ -174,7 +170,7 @@ class LatencyPart(Section):
     correction_s: float
 
 
-class UniformityPart(Section):
+class UniformityPart(msgspec.Struct, frozen=True, kw_only=True):
     """Luminance over a grid as shares of the middle, and the warm-up."""
 
     columns: int
@@ -187,7 +183,7 @@ class UniformityPart(Section):
     rule: str
 
 
-class FlashPart(Section):
+class FlashPart(msgspec.Struct, frozen=True, kw_only=True):
     """Full contrast held against flash guidance, from measured luminance."""
 
     patch_radius_deg: float
@@ -198,7 +194,7 @@ class FlashPart(Section):
     over_bt1702: bool | None
 
 
-class Certificate(Section, forbid_unknown_fields=True):
+class Certificate(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Everything known of one display; see the sections for units."""
 
     format: int

@@ -84,17 +84,19 @@ class SimulatedDisplay:
         offset, gamma = self.file.code_offset[channel], self.file.gamma[channel]
         low, high = self.file.black_cd_m2[channel], self.file.peak_cd_m2[channel]
         table = low + (high - low) * np.clip((whole - offset) / (1 - offset), 0, 1) ** gamma
-        return np.interp(np.asarray(codes, float), np.arange(self.top_code + 1), table)
+        steps = np.arange(self.top_code + 1)
+        return np.asarray(np.interp(np.asarray(codes, float), steps, table), float)
 
     def cd_m2(self, codes: ArrayLike) -> Floats:
         """Luminance of colours, codes of shape (..., 3), when warm and at the middle."""
         given = np.asarray(codes, float)
-        return np.sum([self.channel_cd_m2(c, given[..., c]) for c in range(3)], axis=0)
+        channels = [self.channel_cd_m2(c, given[..., c]) for c in range(3)]
+        return np.asarray(np.sum(channels, axis=0), float)
 
     def place_share(self, x: ArrayLike, y: ArrayLike) -> Floats:
         """Light at a place as a share of the middle's; x, y from -1 (left, bottom) to 1."""
         square = np.asarray(x, float) ** 2 + np.asarray(y, float) ** 2
-        return 1 - self.file.corner_drop * square / 2
+        return np.asarray(1 - self.file.corner_drop * square / 2, float)
 
     def warm_share(self, after_s: ArrayLike) -> Floats:
         """Light so many seconds after switching on, as a share of that when warm."""

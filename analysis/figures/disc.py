@@ -61,8 +61,9 @@ def draw_unseen(
     dark = depth_colour(DARKEST_FROM_DB)
     outline = Circle(centre, radius, facecolor=dark, edgecolor=INK, lw=look.line(0.8), zorder=4)
     axes.add_patch(outline)
+    pale = depth_colour(0.0)
     axes.add_patch(
-        Circle(centre, 0.62 * radius, fill=False, edgecolor=CARD, lw=look.line(1.5), zorder=4.1)
+        Circle(centre, 0.72 * radius, fill=False, edgecolor=pale, lw=look.line(1.3), zorder=4.1)
     )
     return outline
 

@@ -14,18 +14,19 @@ INK = "#15303a"
 SOFT = "#54686f"
 FAINT = "#c8d2d3"
 MIST = "#eef2f1"
+RING = "#c9d4d4"
 BAND = "#d5e6e2"
 LIMIT = "#1f7269"
 ALARM = "#a8321d"
 CARD = "#ffffff"
 
-PICTURE_WIDTH_IN = 4.2
-"""Width of the pictures of one eye at scale 1; type sizes are meant for it."""
+PICTURE_WIDTH_PT = 245.0
+"""Width of every picture at scale 1 in points; type sizes are meant for it."""
 
 
 @dataclass(frozen=True)
 class Look:
-    """How large type and lines are drawn; 1 suits `PICTURE_WIDTH_IN`."""
+    """How large type and lines are drawn; 1 suits `PICTURE_WIDTH_PT`."""
 
     scale: float = 1.0
 
@@ -37,12 +38,12 @@ class Look:
     @property
     def label(self) -> float:
         """Type size of labels, points."""
-        return 7.6 * self.scale
+        return 8.0 * self.scale
 
     @property
     def small(self) -> float:
         """Type size of keys and notes, points."""
-        return 7.0 * self.scale
+        return 7.2 * self.scale
 
     def line(self, points: float) -> float:
         """A line width in points."""

@@ -53,7 +53,7 @@ def explained(error: click.UsageError, ctx: click.Context) -> InputError | None:
     if isinstance(error, click.NoSuchOption):
         return _no_such_option(error.option_name, ctx, see)
     if isinstance(error, click.MissingParameter) and error.param is not None:
-        name = error.param.human_readable_name
+        name = written(error.param)
         return InputError(name, "", allowed_of(error.param), f"Add {name}. {see}")
     if isinstance(error, click.BadOptionUsage):
         return _bad_usage(error.option_name, ctx, see)
@@ -63,6 +63,11 @@ def explained(error: click.UsageError, ctx: click.Context) -> InputError | None:
         todo = f"Remove it, or put words that belong together in quotation marks. {see}"
         return InputError("extra argument", extra["words"], allowed, todo)
     return None
+
+
+def written(param: click.Parameter) -> str:
+    """A parameter as it is written on the command line."""
+    return param.opts[0] if isinstance(param, click.Option) else param.human_readable_name
 
 
 def allowed_of(param: click.Parameter) -> str:

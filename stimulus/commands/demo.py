@@ -5,16 +5,25 @@ from __future__ import annotations
 import click
 
 from protocols import RESEARCH_ONLY
-from stimulus.commands.parameters import Number
+from stimulus.commands.base import Command
+from stimulus.commands.parameters import Number, Words
 
 
-@click.command(epilog="Example: ripplefield demo --out demo")
-@click.option("--out", default="ripplefield-demo", show_default=True, metavar="DIR")
+@click.command(cls=Command, epilog="Example: ripplefield demo --out demo")
+@click.option(
+    "--out",
+    type=Words("a folder that does not exist yet"),
+    default="ripplefield-demo",
+    show_default=True,
+    metavar="DIR",
+    help="Folder for records and pages; it must be new.",
+)
 @click.option(
     "--seed",
     type=Number(0, 2**31, "Give a whole number.", whole=True),
     default="1",
     show_default=True,
+    help="Fixes everything but the real window's timing.",
 )
 def command(out: str, seed: float) -> int:
     """Examine invented participants, one of them in a real window; write their pages. No person."""

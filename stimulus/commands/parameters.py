@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from protocols.errors import InputError
+from stimulus.commands.base import written
 
 
 class Number(click.ParamType[float]):
@@ -53,8 +54,8 @@ class OneOf(click.Choice[str]):
     ) -> str:
         """The word; raises InputError."""
         if value not in self.choices:
-            name = param.human_readable_name if param else "value"
-            raise InputError(_written(param, name), str(value), self.allowed, "Choose one of them.")
+            name = written(param) if param else "value"
+            raise InputError(name, str(value), self.allowed, "Choose one of them.")
         return str(value)
 
 
@@ -71,8 +72,8 @@ class Words(click.ParamType[str]):
     ) -> str:
         """The text as it is; raises InputError if it is empty."""
         if not str(value):
-            name = param.human_readable_name if param else "value"
-            raise InputError(_written(param, name), "", self.allowed, "Write it out.")
+            name = written(param) if param else "value"
+            raise InputError(name, "", self.allowed, "Write it out.")
         return str(value)
 
 
@@ -100,10 +101,7 @@ class Size(click.ParamType[tuple[int, int]]):
         return sizes[0], sizes[1]
 
 
-def _written(param: click.Parameter | None, otherwise: str) -> str:
-    """A parameter as it is written on the command line."""
-    is_option = isinstance(param, click.Option)
-    return param.opts[0] if param is not None and is_option else otherwise
+EXAM_FOLDERS = Words("one or more folders that hold an exam")
 
 
 def exam_folders(values: tuple[str, ...]) -> list[Path]:
@@ -112,6 +110,6 @@ def exam_folders(values: tuple[str, ...]) -> list[Path]:
     for folder in folders:
         if not folder.is_dir():
             raise InputError(
-                "exam folder", str(folder), "a folder that exists", "Name an exam's folder."
+                "DIR", str(folder), "a folder that holds an exam", "Check the path."
             )
     return folders

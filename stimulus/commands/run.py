@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from stimulus.commands.parameters import Number, Size
+from stimulus.commands.base import Command
+from stimulus.commands.parameters import Number, OneOf, Size, Words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,23 +23,42 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
 
 
 @click.command(
+    cls=Command,
     epilog="Example: ripplefield run screen-19 --participant P-017 --age 45 --eye both "
     "--out exams/P-017 --distance 40 --screen-width 60 --safety-confirmed-by AB"
 )
 @click.argument("protocol", required=False)
-@click.option("--participant", metavar="CODE", help="A code, never a name: P-017.")
-@click.option("--age", type=Number(5, 110, "Give the age in whole years.", whole=True))
-@click.option("--eye", type=click.Choice(["right", "left", "both"]), help="Which eye, or both.")
-@click.option("--out", metavar="DIR", help="Folder for the record; it must be new.")
+@click.option(
+    "--participant",
+    type=Words("a code such as P-017"),
+    metavar="CODE",
+    help="A code, never a name: P-017.",
+)
+@click.option(
+    "--age", type=Number(5, 110, "Give the age in whole years.", whole=True), help="Whole years."
+)
+@click.option("--eye", type=OneOf(["right", "left", "both"]), help="Which eye, or both.")
+@click.option(
+    "--out",
+    type=Words("a folder that does not exist yet"),
+    metavar="DIR",
+    help="Folder for the record; it must be new.",
+)
 @click.option(
     "--button",
+    type=Words("keyboard, serial:PORT or simulated:OBSERVER.toml"),
     metavar="BUTTON",
     help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
 )
 @click.option("--windowed", type=Size(), help="Run in a window of this size, not full screen.")
 @click.option("--distance", type=Number(10, 300, DISTANCE_TODO), help="Eye to mark, cm.")
 @click.option("--screen-width", type=Number(5, 500, WIDTH_TODO), help="Lit width, cm.")
-@click.option("--screen", type=Number(0, 15, "Count screens from 0.", whole=True), default="0")
+@click.option(
+    "--screen",
+    type=Number(0, 15, "Count screens from 0.", whole=True),
+    default="0",
+    help="Which screen, counted from 0.",
+)
 @click.option(
     "--seed",
     type=Number(0, 2**32 - 1, "Give a whole number.", whole=True),
@@ -46,14 +66,25 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
 )
 @click.option(
     "--safety-confirmed-by",
+    type=Words("the operator's initials, 2 to 4 letters"),
     metavar="INITIALS",
     help="Who asked the photosensitivity question and heard no.",
 )
-@click.option("--reference", metavar="FILE", help="Age limits; the bundled synthetic ones if not.")
-@click.option("--resume", metavar="DIR", help="Go on with an exam that was stopped or cut off.")
+@click.option(
+    "--reference",
+    type=Words("a reference file"),
+    metavar="FILE",
+    help="Age limits; the bundled synthetic ones if not.",
+)
+@click.option(
+    "--resume",
+    type=Words("the folder of an exam that is not finished"),
+    metavar="DIR",
+    help="Go on with an exam that was stopped or cut off.",
+)
 @click.option(
     "--start",
-    type=click.Choice(["press", "now"]),
+    type=OneOf(["press", "now"]),
     default="press",
     help="A press begins each eye (default), or it begins at once.",
 )

@@ -6,13 +6,16 @@ import json
 
 import click
 
+from stimulus.commands.base import Command
+from stimulus.commands.parameters import OneOf
+
 FORMATS = ("protocol", "journal", "result")
 
 
-@click.command(epilog="Example: ripplefield schema protocol > protocol.schema.json")
-@click.argument("kind", type=click.Choice(FORMATS))
+@click.command(cls=Command, epilog="Example: ripplefield schema protocol > protocol.schema.json")
+@click.argument("kind", type=OneOf(FORMATS), metavar="FORMAT")
 def command(kind: str) -> int:
-    """Print the JSON Schema of a file format."""
+    """Print the JSON Schema of FORMAT: protocol, journal or result."""
     from analysis.result import result_schema
     from protocols.events import journal_schema
     from protocols.protocol import protocol_schema

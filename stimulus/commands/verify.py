@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
+from stimulus.commands.base import Command
+from stimulus.commands.parameters import EXAM_FOLDERS
+
 if TYPE_CHECKING:
     from protocols.verify import Verification
 
 
-@click.command(epilog="Example: ripplefield verify exams/P-017")
-@click.argument("folders", nargs=-1, required=True, metavar="DIR...")
+@click.command(cls=Command, epilog="Example: ripplefield verify exams/P-017")
+@click.argument("folders", nargs=-1, required=True, metavar="DIR...", type=EXAM_FOLDERS)
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def command(folders: tuple[str, ...], as_json: bool) -> int:
     """Check exams for changed, lost or reordered lines. Exit 1 if anything is wrong."""
