@@ -22,6 +22,10 @@ class OrderError(RipplefieldError):
     """A message came in a state that cannot take it."""
 
 
+class RecordStuck(RipplefieldError):
+    """The record cannot be written on; what is in it is safe."""
+
+
 class Interrupted(RipplefieldError):
     """The operator stopped the work; what was recorded is kept."""
 

@@ -52,7 +52,10 @@ class Opened(msgspec.Struct, frozen=True):
 
 
 class Display(msgspec.Struct, frozen=True):
-    """What the screen is, as far as it is known; requested and obtained side by side."""
+    """What the screen is, as far as it is known; requested and obtained side by side.
+
+    Nominal contrast 1 is shown as `greatest_contrast`, the most that the display's black allows.
+    """
 
     calibrated: bool
     words: str
@@ -76,7 +79,13 @@ class Display(msgspec.Struct, frozen=True):
     mean_luminance_cd_m2: float | None
     transfer: str
     full_screen: bool = False
+    greatest_contrast: float = 1.0
     certificate_sha256: str | None = None
+
+    @property
+    def delivery(self) -> float:
+        """Delivered contrast as a share of nominal."""
+        return self.greatest_contrast * self.frame_hold * self.panel_response
 
 
 class Caution(msgspec.Struct, frozen=True):

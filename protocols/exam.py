@@ -109,6 +109,9 @@ def _on_hold(state: ExamState, message: Hold) -> ExamState:
 
 def _on_resume(plan: ExamPlan, state: ExamState) -> ExamState:
     _require(state, ("held", "stopped"), "resume")
+    if state.phase == "stopped":
+        so_far = (state.eye.presentations, state.eye.spoiled)
+        state = _with_eye(state, replace(state.eye, before_resume=so_far))
     return _acting(plan, replace(state, phase=state.came_from))
 
 
@@ -176,10 +179,13 @@ def _tested(plan: ExamPlan, state: ExamState, shown: Presentation, answer: Answe
 
 def _stop_reason(plan: ExamPlan, eye: EyeProgress) -> str:
     rules = plan.protocol.settings.stop
-    share = eye.spoiled / max(eye.presentations, 1)
-    if eye.spoiled >= rules.spoiled_least and share > rules.spoiled_share:
+    shown, spoiled = (
+        eye.presentations - eye.before_resume[0],
+        eye.spoiled - eye.before_resume[1],
+    )
+    if spoiled >= rules.spoiled_least and spoiled / shown > rules.spoiled_share:
         return (
-            f"the display dropped or delayed frames in {eye.spoiled} of {eye.presentations} "
+            f"the display dropped or delayed frames in {spoiled} of {shown} "
             f"presentations; the protocol allows {rules.spoiled_share:.0%}. Close other programs "
             "or use a faster machine, then resume"
         )

@@ -135,7 +135,7 @@ def _value_at(data: object, path: str) -> object:
 
 
 def _unit_hint(path: str, given: object) -> str:
-    unit = _UNITS.get(path.rsplit("_", 1)[-1])
+    unit = _UNITS.get(re.sub(r"(\[[^\]]*\])+$", "", path).rsplit("_", 1)[-1])
     if unit and isinstance(given, str):
         return f"Write a bare number: the unit is in the key's name ({unit})."
     return f"Change it; the unit is {unit}." if unit else "Change it."
@@ -156,6 +156,8 @@ def _step(found: msgspec.inspect.Type | None, part: str) -> msgspec.inspect.Type
         return next((f.type for f in found.fields if f.encode_name == part), None)
     if isinstance(found, msgspec.inspect.DictType):
         return found.value_type
+    if isinstance(found, msgspec.inspect.TupleType) and part.isdigit():
+        return found.item_types[int(part)]
     return getattr(found, "item_type", None)
 
 

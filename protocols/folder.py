@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from protocols.write import write_whole
 
 
 def require_new(folder: Path) -> Path:
-    """Raise InputError if the folder exists with something in it; nothing is made yet."""
+    """Raise InputError if the folder holds something or cannot be made; nothing is made yet."""
     if folder.exists() and not folder.is_dir():
         raise InputError(
             "--out", str(folder), "a folder that does not exist yet", "Name another folder."
@@ -25,6 +26,7 @@ def require_new(folder: Path) -> Path:
             else "Name another folder."
         )
         raise InputError("--out", str(folder), "a folder that is new or empty", todo)
+    _require_writable(folder)
     return folder
 
 
@@ -38,20 +40,35 @@ def open_folder(
 ) -> Journal:
     """Make the folder with protocol, pattern, reference and the first lines on disk."""
     require_new(folder)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(
-            "--out",
-            str(folder),
-            "a folder that can be written to",
-            f"The system says: {error.strerror}.",
-        ) from None
+    _make(folder)
+    journal = Journal.create(folder, now_s, utc)
     write_whole(folder / "protocol.toml", protocol.text.encode())
     write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
     write_whole(folder / "reference.toml", reference_text.encode())
-    journal = Journal.create(folder, now_s, utc)
     for event in first:
         journal.append(event)
     journal.sync()
     return journal
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _not_writable(folder, error.strerror) from None
+
+
+def _require_writable(folder: Path) -> None:
+    """Raise InputError if the folder, or the nearest above it that exists, takes no files."""
+    nearest = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    try:
+        with tempfile.TemporaryFile(dir=nearest):
+            pass
+    except OSError as error:
+        raise _not_writable(folder, error.strerror) from None
+
+
+def _not_writable(folder: Path, reason: str | None) -> InputError:
+    return InputError(
+        "--out", str(folder), "a folder that can be written to", f"The system says: {reason}."
+    )

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timezone
 from pathlib import Path
@@ -17,7 +18,7 @@ from typing import IO
 
 import msgspec
 
-from protocols.errors import InputError
+from protocols.errors import InputError, RecordStuck
 from protocols.events import KINDS, Event, kind_of
 from protocols.files import sha256_hex
 
@@ -91,23 +92,41 @@ class Journal:
     def create(
         cls, folder: Path, now_s: Callable[[], float], utc: Callable[[], str] = utc_now
     ) -> Journal:
-        """A new journal in a folder that has none; `now_s` is the exam's monotonic clock."""
-        file = open(folder / JOURNAL, "xb", buffering=0)  # noqa: SIM115
+        """A new journal in a folder that has none; `now_s` is the exam's monotonic clock.
+
+        Raises InputError where there is one already.
+        """
+        try:
+            file = open(folder / JOURNAL, "xb", buffering=0)  # noqa: SIM115
+        except FileExistsError:
+            raise InputError(
+                "--out", str(folder), "a folder that holds no exam", "Name another folder."
+            ) from None
+        lock(file, folder)
         return cls(file, folder, 0, FIRST_PREV, now_s, utc)
 
     @classmethod
     def reopen(
         cls, folder: Path, now_s: Callable[[], float], utc: Callable[[], str] = utc_now
     ) -> tuple[Journal, str | None]:
-        """Go on with a journal; a torn last line is moved aside, the second value says where."""
+        """Go on with a journal; a torn last line is moved aside, the second value says where.
+
+        Raises InputError while another program writes it.
+        """
+        file = open(folder / JOURNAL, "ab", buffering=0)  # noqa: SIM115
+        lock(file, folder)
         set_aside = _set_torn_line_aside(folder)
         last = _last_line(folder / JOURNAL)
-        file = open(folder / JOURNAL, "ab", buffering=0)  # noqa: SIM115
         line = msgspec.json.decode(last, type=Line)
         return cls(file, folder, line.n + 1, sha256_hex(last), now_s, utc), set_aside
 
+    @property
+    def next_n(self) -> int:
+        """The number of the line that comes next."""
+        return self._n
+
     def append(self, event: Event) -> None:
-        """Write one line; it is complete in the file when this returns."""
+        """Write one line; it is complete in the file when this returns. Raises RecordStuck."""
         line = {
             "n": self._n,
             "t_s": round(self._now_s(), 6),
@@ -117,22 +136,67 @@ class Journal:
             "prev": self._prev,
         }
         text = msgspec.json.encode(line)
-        _write_all(self._file, text + b"\n")
+        with _stuck_said(self._folder):
+            _write_all(self._file, text + b"\n")
         self._n += 1
         self._prev = sha256_hex(text)
 
     def sync(self) -> None:
-        """Wait until all lines are on disk, then note the last one in the head file."""
-        os.fsync(self._file.fileno())
-        _replace_file(
-            self._folder / HEAD, msgspec.json.encode(Head(self._n - 1, self._prev)) + b"\n"
-        )
+        """Wait until all lines are on disk, then note the last one in the head file.
+
+        Raises RecordStuck.
+        """
+        head = msgspec.json.encode(Head(self._n - 1, self._prev)) + b"\n"
+        with _stuck_said(self._folder):
+            os.fsync(self._file.fileno())
+            _replace_file(self._folder / HEAD, head)
 
     def close(self) -> None:
         """Sync and close; safe to call twice."""
         if not self._file.closed:
-            self.sync()
-            self._file.close()
+            try:
+                self.sync()
+            finally:
+                self._file.close()
+
+
+def lock(file: IO[bytes], folder: Path) -> None:
+    """Keep an open journal for this program alone; raises InputError if another has it.
+
+    The system lets go of it when the program ends, however it ends.
+    """
+    try:
+        import fcntl
+    except ImportError:  # pragma: no cover  (systems without POSIX locks)
+        return
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        file.close()
+        raise InputError(
+            "exam folder",
+            str(folder),
+            "an exam that no other program is running",
+            "Wait for the other one to end, or stop it.",
+        ) from None
+
+
+def require_not_running(folder: Path) -> None:
+    """Raise InputError if another program is writing an exam's journal, or if there is none."""
+    with open_journal(folder) as file:
+        lock(file, folder)
+
+
+@contextmanager
+def _stuck_said(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise RecordStuck(
+            f"{folder}: the record cannot be written on. The system says: {error.strerror}. What "
+            "was recorded is kept. Make room or mend the disk, then go on with: "
+            f"ripplefield run --resume {folder}"
+        ) from None
 
 
 def read(folder: Path) -> Iterator[Entry]:

@@ -38,10 +38,11 @@ def db_from_contrast(contrast: ArrayLike) -> Floats:
     20.0
     """
     value = np.asarray(contrast, float)
-    if not (np.all(value > 0) and np.all(value <= 1)):
+    outside = value[~((value > 0) & (value <= 1))]
+    if outside.size:
         raise InputError(
             "contrast",
-            float(np.min(value)),
+            float(outside[0]),
             "above 0 and up to 1",
             "A blank has no level in dB; leave it out.",
         )

@@ -18,7 +18,11 @@ from protocols.procedures.rising import RisingState
 
 @dataclass(frozen=True)
 class EyeProgress:
-    """State of one eye. Catch counts are in the order blind spot, blank, full contrast."""
+    """State of one eye. Catch counts are in the order blind spot, blank, full contrast.
+
+    `before_resume` is how many presentations and spoiled ones came before the last stop: the
+    display is judged by what it did since.
+    """
 
     eye: Eye
     procedure: RisingState
@@ -28,6 +32,7 @@ class EyeProgress:
     presentations: int = 0
     spoiled: int = 0
     anticipations: int = 0
+    before_resume: tuple[int, int] = (0, 0)
     last_role: int = -1
     last_place: int = -1
     skipped: bool = False

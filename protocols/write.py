@@ -6,9 +6,26 @@ import os
 import tempfile
 from pathlib import Path
 
+from protocols.errors import InputError
+
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Replace `path` with this content in one step; what was there stays until then."""
+    """Replace `path` with this content in one step; what was there stays until then.
+
+    Raises InputError where the system does not let it.
+    """
+    try:
+        _write_whole(path, content)
+    except OSError as error:
+        raise InputError(
+            "folder",
+            str(path.parent),
+            f"a folder in which {path.name} can be written",
+            f"The system says: {error.strerror}.",
+        ) from None
+
+
+def _write_whole(path: Path, content: bytes) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(handle, "wb") as file:

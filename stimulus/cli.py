@@ -6,10 +6,12 @@ Each command lives in a file of `stimulus/commands` and is imported when it is u
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 
 import click
+from click.exceptions import NoArgsIsHelpError
 
 from protocols import __version__
 from protocols.errors import InputError, Interrupted, RipplefieldError
@@ -68,6 +70,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit code, and never shows a traceback for bad input."""
     try:
         result = cli.main(args=arguments, prog_name="ripplefield", standalone_mode=False)
+    except NoArgsIsHelpError as error:
+        click.echo(f"{error.format_message()}\n", err=True)
+        return _say(str(_no_command()), EXIT_INPUT)
     except click.UsageError as error:
         return _say(f"{error.format_message()} {_see_help(error)}", EXIT_INPUT)
     except (Interrupted, click.Abort, KeyboardInterrupt) as error:
@@ -76,7 +81,25 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return _say(str(error), EXIT_INPUT)
     except RipplefieldError as error:
         return _say(str(error), EXIT_BAD)
+    except BrokenPipeError:  # whoever read the output has had enough
+        return _nobody_reads()
+    except OSError as error:
+        return _say(str(_refused_by_system(error)), EXIT_INPUT)
     return result if isinstance(result, int) else 0
+
+
+def _nobody_reads() -> int:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return EXIT_BAD
+
+
+def _refused_by_system(error: OSError) -> InputError:
+    allowed = "a file or folder that can be used"
+    return InputError("path", error.filename or "", allowed, f"The system says: {error.strerror}.")
+
+
+def _no_command() -> InputError:
+    return InputError("command", "", ", ".join(COMMANDS), "Name what to do.")
 
 
 def _see_help(error: click.UsageError) -> str:

@@ -47,6 +47,7 @@ def display_line(
         mean_luminance_cd_m2=None,
         transfer=transfer.source,
         full_screen=full_screen,
+        greatest_contrast=transfer.greatest_contrast,
     )
 
 
@@ -55,7 +56,7 @@ def light_of(protocol: Protocol, display: Display) -> Light:
     radius_cm = display.distance_cm * tan(radians(protocol.settings.stimulus.outer_radius_deg))
     return Light(
         refresh_hz=display.refresh_hz,
-        delivery=display.frame_hold * display.panel_response,
+        delivery=display.delivery,
         mean_relative=display.mean_relative_luminance,
         mean_cd_m2=display.mean_luminance_cd_m2,
         screen_share=pi * radius_cm**2 / (display.width_cm * display.height_cm),

@@ -58,4 +58,4 @@ class TerminalLookout:
 
     def say(self, text: str) -> None:
         """Print a sentence above the bar."""
-        self._progress.console.print(text, markup=False, highlight=False)
+        self._progress.console.print(text, markup=False, highlight=False, soft_wrap=True)

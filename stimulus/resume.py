@@ -7,10 +7,10 @@ from pathlib import Path
 
 from calibration.geometry import Screen
 from protocols.errors import InputError
-from protocols.events import Display, Held, Opened, Resumed
+from protocols.events import Closed, Display, Held, Opened, Resumed
 from protocols.exam import ExamState, take
 from protocols.files import read_text
-from protocols.journal import Entry, Journal, read
+from protocols.journal import Entry, Journal, read, require_not_running
 from protocols.library import Protocol, parse_protocol
 from protocols.messages import Hold, Resume
 from protocols.plan import ExamPlan
@@ -34,10 +34,12 @@ class Unfinished:
     display: Display
     state: ExamState
     last_s: float
+    lines: int
 
 
 def load_unfinished(folder: Path) -> Unfinished:
     """Read, verify and replay a record; raises InputError if it cannot go on, and says why."""
+    require_not_running(folder)
     found = verify(folder)
     if not found.sound:
         raise InputError(
@@ -56,11 +58,11 @@ def load_unfinished(folder: Path) -> Unfinished:
     )
     plan = plan_from(opened, protocol)
     state = replay(plan, (entry.event for entry in entries))
-    if state.phase == "finished":
+    if state.phase == "finished" and isinstance(entries[-1].event, Closed):
         raise InputError(
             "--resume", str(folder), "an exam that is not finished", "Grade it: nothing is left."
         )
-    return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s)
+    return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s, len(entries))
 
 
 def setup_of(exam: Unfinished, button: str | None) -> Setup:
@@ -75,7 +77,21 @@ def setup_of(exam: Unfinished, button: str | None) -> Setup:
         shown.fixation_x_cm,
         shown.fixation_y_cm,
     )
-    return Setup(screen, shown.full_screen, button or exam.opened.button.name)
+    return Setup(screen, shown.full_screen, button or _button_of(exam))
+
+
+def _button_of(exam: Unfinished) -> str:
+    """The button of the first sitting; a record holds no folders, so an observer may be missing."""
+    name = exam.opened.button.name
+    kind, _, detail = name.partition(":")
+    if kind == "simulated" and not Path(detail).is_file():
+        raise InputError(
+            "--button",
+            "",
+            f"the button, since {detail} of the first sitting is not in this folder",
+            f"Add --button simulated:PATH/{detail}",
+        )
+    return name
 
 
 def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
@@ -84,6 +100,7 @@ def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
         _refuse_other_display(exam, bench)
         origin_s = clock() - exam.last_s
         journal, set_aside = Journal.reopen(exam.folder, lambda: clock() - origin_s)
+        _refuse_grown(exam, journal)
         state = _taken_up(exam, journal, set_aside, start_now)
         journal.append(bench.display)
         journal.sync()
@@ -103,6 +120,17 @@ def _taken_up(
         journal.append(Held(TAKEN_UP))
         state = take(exam.plan, state, Hold(TAKEN_UP))
     return state
+
+
+def _refuse_grown(exam: Unfinished, journal: Journal) -> None:
+    """Another program may have gone on with the exam while the window was opened here."""
+    if journal.next_n != exam.lines:
+        raise InputError(
+            "--resume",
+            str(exam.folder),
+            f"a record of {exam.lines} lines, as a moment ago",
+            "Another program went on with it; look at the record, then try again.",
+        )
 
 
 def _refuse_other_display(exam: Unfinished, bench: Bench) -> None:

@@ -174,25 +174,34 @@ class WindowStage:
     def _wait_through_hold(self, state: ExamState) -> Message:
         """Until the operator, or the participant's press, says to go on; a lost button first."""
         reason = state.hold_reason
-        self.lookout.say(f"On hold: {reason}. Go on with key g, or with the button.")
+        self.lookout.say(f"On hold: {reason.rstrip('.')}. Go on with key g, or with the button.")
         self._message(words.while_held(reason))
-        while not self._button_works():
-            self._wait_until(clock() + RECOVER_EVERY_S)
-            if isinstance(self._asked, Resume):
-                self.lookout.say("The button does not answer yet: plug it in first.")
-                self._asked = None
-            elif self._asked is not None:
-                return self._ask() or Resume()
-        message = self._wait_for_press(Resume())
+        message = self._wait_for_button() or self._wait_for_press(Resume())
+        while isinstance(message, Hold):  # lost, or lost again
+            message = self._wait_for_button() or self._wait_for_press(Resume())
         self._holding = False
         self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
         return message
+
+    def _wait_for_button(self) -> Message | None:
+        """Until a lost button works again; the operator's stop or skip, if that comes first."""
+        if self._button_works():
+            return None
+        while not self.button.recover():
+            self._rest(RECOVER_EVERY_S)
+            asked = self._ask()
+            if isinstance(asked, Resume):
+                self.lookout.say("The button does not answer yet: plug it in first.")
+            elif asked is not None:
+                return asked
+        self.lookout.say("The button is back. Go on with key g, or with the button.")
+        return None
 
     def _button_works(self) -> bool:
         try:
             self.button.presses()
         except ButtonLost:
-            return self.button.recover()
+            return False
         return True
 
     def _begin_quiet(self, seconds: float) -> None:
@@ -207,6 +216,12 @@ class WindowStage:
         while clock() < time_s and self._asked is None:
             self._pause(time_s)
             self._take_presses()
+
+    def _rest(self, seconds: float) -> None:
+        """Heed the operator only: a lost button is not asked."""
+        end_s = clock() + seconds
+        while clock() < end_s and self._asked is None:
+            self._pause(end_s)
 
     def _pause(self, until_s: float | None = None) -> None:
         left = POLL_S if until_s is None else min(POLL_S, max(0.0, until_s - clock()))

@@ -31,7 +31,7 @@ def run_virtual_exam(
 ) -> ExamState:
     """Run it and write its record; `began` is the wall-clock time it pretends to start at."""
     display = virtual_display(protocol)
-    light = Light(display.refresh_hz, display.frame_hold * display.panel_response)
+    light = Light(display.refresh_hz, display.delivery)
     plan = make_plan(protocol, reference, sitting, light.delivery)
     stage = VirtualStage(plan, Observer(model, sitting.seed), light)
     start = began or datetime.now(timezone.utc)

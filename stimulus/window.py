@@ -99,14 +99,16 @@ class StimulusWindow:
         """Show a patch for the plan's frames, then one quiet frame.
 
         `keep_going` is asked after every flip; once it says no, the next frame is mean grey. A
-        blank is contrast 0: everything is drawn but the contrast.
+        blank is contrast 0: everything is drawn but the contrast. Contrast 1 is the greatest that
+        the display's black allows (`transfer.greatest_contrast`).
         """
         self._check(patch, contrast, plan)
         self._begin()
         self._patch.prepare(patch, plan.frames_per_cycle)
+        full = contrast * self.transfer.greatest_contrast
         onset_s, shown, late, going = 0.0, 0, 0, True
         for factor in plan.factors:
-            flipped_s, was_late = self._patch_frame(contrast * float(factor))
+            flipped_s, was_late = self._patch_frame(full * float(factor))
             onset_s = flipped_s if shown == 0 else onset_s
             shown, late = shown + 1, late + was_late
             going = keep_going() and not self.closed
@@ -175,8 +177,7 @@ class StimulusWindow:
         return flipped_s, self._pacer.flipped(flipped_s)
 
     def _check(self, patch: Patch, contrast: float, plan: FramePlan) -> None:
-        greatest = self.transfer.greatest_contrast
-        require_within("contrast", contrast, 0.0, greatest, "The display can show no more.")
+        require_within("contrast", contrast, 0.0, 1.0, "1 is the most the display can show.")
         refuse_off_screen([patch.place], patch.outer_radius_deg, self.screen, "presentation")
         if abs(plan.refresh_hz - self._refresh.refresh_hz) > 0.01 * self._refresh.refresh_hz:
             raise InputError(

@@ -41,7 +41,7 @@ def while_resting(eye: Eye) -> list[str]:
 
 def while_held(reason: str) -> list[str]:
     """The exam pauses."""
-    return ["A short pause", "You may look around.", f"For the operator: {reason}."]
+    return ["A short pause", "You may look around.", f"For the operator: {reason.rstrip('.')}."]
 
 
 def finished() -> list[str]:

@@ -44,10 +44,12 @@ class Disc:
 
 
 @cache
-def text_width_pt(text: str, size_pt: float) -> float:
+def text_width_pt(
+    text: str, size_pt: float, family: str = "DejaVu Sans", weight: str = "normal"
+) -> float:
     """Width of a text in points, in the typeface the pictures are laid out with."""
     width, _, _ = TextToPath().get_text_width_height_descent(
-        text, FontProperties(family="DejaVu Sans", size=size_pt), False
+        text, FontProperties(family=family, size=size_pt, weight=weight), False
     )
     return float(width)
 

@@ -11,9 +11,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from protocols.draws import pick
 from protocols.field import Floats
-from protocols.procedures.interface import Bools, Estimate, Ints
+from protocols.procedures.choosing import any_open_place
+from protocols.procedures.interface import (
+    Bools,
+    Estimate,
+    Ints,
+    Procedure,
+    require_limits,
+    require_rows,
+)
 from protocols.procedures.settings import RisingSettings
 
 UPPER_DB = 40.0
@@ -29,7 +36,7 @@ class RisingState:
     seen: Bools
 
 
-class Rising:
+class Rising(Procedure[RisingState]):
     """The procedure; see `interface.Procedure` for what each method takes and gives."""
 
     def __init__(self, settings: RisingSettings) -> None:
@@ -38,7 +45,7 @@ class Rising:
 
     def start(self, limits_db: Floats) -> RisingState:
         """Levels of every try from the limits: limit, limit less a step, ..., full contrast."""
-        limits = np.asarray(limits_db, float)
+        limits = require_limits(limits_db)
         steps = [np.maximum(limits - k * self._step_db, 0.0) for k in range(self._tries - 1)]
         levels = np.stack([*steps, np.zeros_like(limits)], axis=-1)
         shape = limits.shape
@@ -50,20 +57,19 @@ class Rising:
 
     def propose(self, state: RisingState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
         """Any unfinished place but the last one shown, at the level of its next try."""
-        open_places = ~self.finished(state)
-        elsewhere = open_places & (np.arange(open_places.shape[-1]) != last_place[:, None])
-        choosable = np.where(elsewhere.any(axis=-1, keepdims=True), elsewhere, open_places)
-        place = pick(u, choosable)
+        require_rows(len(state.seen), u=u, last_place=last_place)
+        place = any_open_place(self.finished(state), u, last_place)
         row = np.arange(len(place))
         attempt = np.minimum(state.tries[row, place], self._tries - 1)
         return place, state.levels_db[row, place, attempt]
 
     def update(self, state: RisingState, place: Ints, level_db: Floats, seen: Bools) -> RisingState:
         """Count the try and note whether it was seen."""
-        row = np.arange(len(place))
+        require_rows(len(state.seen), place=place, level_db=level_db, seen=seen)
+        row, told = np.arange(len(place)), place >= 0
         tries, was_seen = state.tries.copy(), state.seen.copy()
-        tries[row, place] += 1
-        was_seen[row, place] |= seen
+        tries[row, place] += told
+        was_seen[row, place] |= seen & told
         return replace(state, tries=tries, seen=was_seen)
 
     def estimate(self, state: RisingState) -> Estimate:

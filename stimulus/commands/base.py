@@ -54,7 +54,7 @@ def explained(error: click.UsageError, ctx: click.Context) -> InputError | None:
         return _no_such_option(error.option_name, ctx, see)
     if isinstance(error, click.MissingParameter) and error.param is not None:
         name = written(error.param)
-        return InputError(name, "", allowed_of(error.param), f"Add {name}. {see}")
+        return InputError(name, "", allowed_of(error.param), f"Add {name.rstrip('.')}. {see}")
     if isinstance(error, click.BadOptionUsage):
         return _bad_usage(error.option_name, ctx, see)
     extra = _EXTRA.search(error.message)

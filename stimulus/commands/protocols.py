@@ -78,8 +78,9 @@ def _details(protocol: Protocol) -> dict[str, Any]:
 
     from protocols.explain import implied
 
+    places = protocol.pattern.places
     return {
         "settings": msgspec.to_builtins(protocol.settings),
-        "places_deg": [[place.x_deg, place.y_deg] for place in protocol.pattern.places],
+        "places_deg": [[round(place.x_deg, 6), round(place.y_deg, 6)] for place in places],
         "implied": asdict(implied(protocol)),
     }

@@ -19,6 +19,20 @@ if TYPE_CHECKING:
     from stimulus.runner import Setup
 
 DISTANCE_TODO = "Measure from the eye to the fixation mark."
+ONLY_AT_THE_START = (
+    "protocol",
+    "participant",
+    "age",
+    "eye",
+    "out",
+    "windowed",
+    "distance",
+    "screen_width",
+    "seed",
+    "safety_confirmed_by",
+    "reference",
+    "skip_practice",
+)
 WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
 
 
@@ -50,7 +64,12 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     metavar="BUTTON",
     help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
 )
-@click.option("--windowed", type=Size(), help="Run in a window of this size, not full screen.")
+@click.option(
+    "--windowed",
+    type=Size(),
+    metavar="WxH",
+    help="Run in a window of this size, not full screen.",
+)
 @click.option("--distance", type=Number(10, 300, DISTANCE_TODO), help="Eye to mark, cm.")
 @click.option("--screen-width", type=Number(5, 500, WIDTH_TODO), help="Lit width, cm.")
 @click.option(
@@ -120,13 +139,14 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
     from protocols.errors import InputError
     from stimulus.resume import load_unfinished, resume_exam, setup_of
 
-    for option in ("participant", "age", "eye", "out", "seed", "windowed", "distance"):
-        if given[option] is not None:
+    for key in ONLY_AT_THE_START:
+        if given[key] not in (None, False):
+            name = "PROTOCOL" if key == "protocol" else f"--{key.replace('_', '-')}"
             raise InputError(
-                f"--{option}",
-                str(given[option]),
-                "no such option beside --resume: the record has it already",
-                "Leave it out.",
+                "--resume",
+                f"--resume together with {name}",
+                "--resume alone, with --button or --start at most",
+                f"Leave {name} out: the record has it already.",
             )
     folder = Path(folder_name)
     unfinished = load_unfinished(folder)

@@ -1,0 +1,123 @@
+"""Draws of whole populations: plainly invented people, the same for the same seed.
+
+People are drawn in blocks of `BLOCK`, each from (seed, block), so that the first ones of a large
+population are those of a small one, and any block can be drawn alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from protocols.errors import InputError, require_within
+from protocols.field import Floats, Place
+from protocols.pattern import Pattern
+from protocols.population.healthy import draw_healthy
+from protocols.population.losses import LOSSES, Geometry
+from protocols.population.seeing import seen_probability
+from protocols.procedures.interface import Bools, Ints
+
+BLOCK = 500
+FLOOR_DB = -6.0
+"""Sensitivities below this are all the same: far from seen even at full contrast (0 dB)."""
+HEALTHY = "healthy"
+SHAPES = (HEALTHY, *LOSSES)
+MIXED: Mapping[str, float] = {HEALTHY: 0.5, **{shape: 0.5 / len(LOSSES) for shape in LOSSES}}
+"""Half healthy, the rest of all shapes of loss alike."""
+AGES_YEARS = (20.0, 85.0)
+
+
+@dataclass(frozen=True)
+class Population:
+    """People as rows. sensitivity_db and healthy_db (people, places) in delivered contrast dB,
+
+    the latter before any loss; shape holds indices into `SHAPES`; all else has shape (people,).
+    `spread_factor` widens or narrows a person's seeing curve.
+    """
+
+    sensitivity_db: Floats
+    healthy_db: Floats
+    shape: Ints
+    age_years: Floats
+    spread_factor: Floats
+    lapse_rate: Floats
+    false_press_rate: Floats
+
+    def __len__(self) -> int:
+        return len(self.shape)
+
+    def labels(self) -> list[str]:
+        """Name of each person's shape of loss."""
+        return [SHAPES[k] for k in self.shape]
+
+
+def draw_population(
+    people: int, seed: int, pattern: Pattern, mix: Mapping[str, float] = MIXED
+) -> Population:
+    """Draw people on a right-eye pattern; `mix` is the share of each shape and sums to 1.
+
+    Raises InputError for a count below 1, a negative seed, an unknown shape, or a bad sum.
+    """
+    require_within("people", people, 1, 10**9, "Ask for at least one.")
+    require_within("seed", seed, 0, 2**63, "Give a whole number from 0 up.")
+    shares = _shares(mix)
+    blocks = [
+        _block(np.random.default_rng([seed, number]), pattern.places, shares)
+        for number in range(-(-people // BLOCK))
+    ]
+    return Population(**{
+        field.name: np.concatenate([getattr(block, field.name) for block in blocks])[:people]
+        for field in fields(Population)
+    })
+
+
+def draw_answers(
+    people: Population, place: Ints, level_db: Floats, u: Floats
+) -> Bools:
+    """Whether each person presses at a level shown at a place; u is a uniform draw a person."""
+    row = np.arange(len(people))
+    p = seen_probability(
+        level_db,
+        people.sensitivity_db[row, place],
+        people.spread_factor,
+        people.lapse_rate,
+        people.false_press_rate,
+    )
+    return np.asarray(u < p)
+
+
+def _shares(mix: Mapping[str, float]) -> Floats:
+    unknown = sorted(set(mix) - set(SHAPES))
+    if unknown:
+        raise InputError("mix", unknown[0], ", ".join(SHAPES), "Use these shapes.")
+    shares = np.array([mix.get(shape, 0.0) for shape in SHAPES])
+    if shares.min() < 0 or abs(shares.sum() - 1) > 1e-9:
+        raise InputError(
+            "mix", float(shares.sum()), "shares from 0 up that sum to 1", "Correct the shares."
+        )
+    return shares
+
+
+def _block(rng: np.random.Generator, places: Sequence[Place], shares: Floats) -> Population:
+    age = rng.uniform(*AGES_YEARS, BLOCK)
+    healthy = draw_healthy(rng, places, age)
+    shape = rng.choice(len(SHAPES), BLOCK, p=shares)
+    geometry = Geometry(tuple(places))
+    depth = np.stack([_depth(rng, geometry, SHAPES[k]) for k in shape])
+    return Population(
+        sensitivity_db=np.maximum(healthy - depth, FLOOR_DB),
+        healthy_db=np.maximum(healthy, FLOOR_DB),
+        shape=np.asarray(shape, np.int64),
+        age_years=age,
+        spread_factor=np.exp(0.2 * rng.standard_normal(BLOCK)),
+        lapse_rate=rng.beta(1.2, 40.0, BLOCK),
+        false_press_rate=rng.beta(1.2, 40.0, BLOCK),
+    )
+
+
+def _depth(rng: np.random.Generator, geometry: Geometry, shape: str) -> Floats:
+    if shape == HEALTHY:
+        return np.zeros(len(geometry.places))
+    return LOSSES[shape](rng, geometry)

@@ -1,0 +1,130 @@
+"""A display with a certificate: what the runner takes from it, and when it refuses to light it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timezone
+from pathlib import Path
+
+import numpy as np
+
+from calibration.certificate import Certificate, read_certificate
+from calibration.geometry import Screen
+from calibration.transfer import Transfer
+from protocols.errors import InputError
+from protocols.levels import contrast_from_db
+from stimulus.pacing import Refresh
+from stimulus.system_tables import Output
+
+REFRESH_TOLERANCE = 0.01
+FLICKER_TOLERANCE_HZ = 0.25
+AGAIN = "Calibrate again: ripplefield calibrate all --out CERT.json"
+
+
+def load_for_running(path: Path, now: datetime | None = None) -> Certificate:
+    """Read a certificate that can carry an exam; raises InputError if it lacks or lapsed."""
+    found = read_certificate(path)
+    for part in ("geometry", "gamma", "contrast_range"):
+        if getattr(found, part) is None:
+            raise InputError(
+                "--display",
+                f"{path}, without {part}",
+                "a certificate with geometry, gamma and contrast range",
+                f"Add it: ripplefield calibrate {_step(part)} --out {path}",
+            )
+    moment = now or datetime.now(timezone.utc)
+    if moment >= datetime.fromisoformat(found.lapses_utc):
+        raise InputError(
+            "--display", f"{path}, lapsed {found.lapses_utc}", "one that has not lapsed", AGAIN
+        )
+    return found
+
+
+def screen_of(certificate: Certificate) -> Screen:
+    """The geometry that was measured."""
+    assert certificate.geometry is not None
+    part, who = certificate.geometry, certificate.identity
+    return Screen(
+        who.width_px,
+        who.height_px,
+        part.width_cm.value,
+        part.height_cm.value,
+        part.distance_cm.value,
+        part.fixation_x_cm,
+        part.fixation_y_cm,
+    )
+
+
+def transfer_of(certificate: Certificate) -> Transfer:
+    """The luminance table that was measured."""
+    assert certificate.gamma is not None
+    table = np.asarray(certificate.gamma.relative_table, float)
+    return Transfer(table, f"certificate {certificate.sha256[:12]}, {certificate.gamma.method}")
+
+
+def panel_response(certificate: Certificate, flicker_hz: float) -> float | None:
+    """Share of contrast the panel itself passes at a flicker rate; None if it was not measured.
+
+    The mean over the contrasts measured at that rate.
+    """
+    if certificate.flicker is None:
+        return None
+    lines = certificate.flicker.delivered
+    near = [
+        line.panel_response.value
+        for line in lines
+        if abs(line.flicker_hz - flicker_hz) <= FLICKER_TOLERANCE_HZ
+    ]
+    if not near:
+        rates = sorted({f"{line.flicker_hz:.2f}" for line in lines})
+        raise InputError(
+            "--display",
+            f"no panel response at {flicker_hz:.2f} Hz",
+            f"a rate that was measured: {', '.join(rates)} Hz",
+            "Measure it: ripplefield calibrate flicker --out CERT.json",
+        )
+    return float(np.mean(near))
+
+
+def refuse_other_display(certificate: Certificate, refresh: Refresh, output: Output) -> None:
+    """Raise InputError where what is found at start is not what was certified."""
+    who = certificate.identity
+    if certificate.timing is not None:
+        wanted_hz = certificate.timing.refresh_hz.value
+        if abs(refresh.refresh_hz / wanted_hz - 1) > REFRESH_TOLERANCE:
+            raise InputError(
+                "refresh", f"{refresh.refresh_hz:.2f} Hz", f"{wanted_hz:.2f} Hz, as certified", AGAIN
+            )
+    if who.system_tables_sha256 != output.tables_sha256:
+        raise InputError(
+            "the system's own look-up tables",
+            _short(output.tables_sha256),
+            f"{_short(who.system_tables_sha256)}, as certified",
+            "Switch off night mode and colour profile loaders, or calibrate again.",
+        )
+    if who.display_name != output.connector:
+        raise InputError(
+            "display", output.connector, f"{who.display_name}, as certified", "Use that display."
+        )
+
+
+def refuse_faint(certificate: Certificate, levels_db: Sequence[float], protocol: str) -> None:
+    """Raise InputError where a protocol asks for less contrast than the display shows truly."""
+    assert certificate.contrast_range is not None
+    lowest = certificate.contrast_range.lowest_contrast
+    faintest = float(contrast_from_db(max(levels_db)))
+    if faintest < lowest:
+        raise InputError(
+            protocol,
+            f"contrast down to {100 * faintest:.2f} %",
+            f"{100 * lowest:.2f} % and more, what this display shows truly",
+            "Use a display of more bits, or a protocol with stronger first levels.",
+        )
+
+
+def _step(part: str) -> str:
+    return "gamma" if part == "contrast_range" else part
+
+
+def _short(sha256: str | None) -> str:
+    return "none" if sha256 is None else f"{sha256[:12]}..."
