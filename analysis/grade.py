@@ -84,7 +84,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
 def _status(exam: ExamRecord, eye: Eye, places: Sequence[PlaceResult]) -> str:
     if any(line.skipped and line.eye == eye for _, line in exam.eye_starts):
         return "skipped"
-    if all(place.grade is not None for place in places):
+    if all(place.estimate_db is not None for place in places):
         return "complete"
     return "partial" if exam.of_eye(eye) else "not begun"
 

@@ -2,7 +2,8 @@
 
 0 within; 1, 2, 3 under 4 dB, 4 to 8 dB, over 8 dB below the limit; 4 not seen at full contrast.
 For the rising procedure the tries decide: seen at the first level is 0, never seen is 4, and in
-between the range the tries leave open decides by posterior probability.
+between the range the tries leave open decides by posterior probability. For procedures that
+measure thresholds the most probable grade is given, none where no grade is more likely than not.
 """
 
 from __future__ import annotations
@@ -59,3 +60,12 @@ def grade_by_tries(
     if tries == 1:
         return Grade(0, odds)
     return Grade(max((1, 2, 3), key=lambda grade: odds[grade]), odds)
+
+
+def most_probable_grade(
+    posterior: Posterior, limit_db: float, floor_db: float, finished: bool
+) -> Grade:
+    """Grade of a place whose threshold was measured; None if unfinished or none can be trusted."""
+    odds = grade_probabilities(posterior, limit_db, floor_db)
+    best = max(range(5), key=lambda grade: odds[grade])
+    return Grade(best if finished and odds[best] >= TRUSTED_FROM else None, odds)

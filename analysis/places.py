@@ -6,12 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.grading import grade_by_tries
+from analysis.grading import Grade, grade_by_tries, most_probable_grade
 from analysis.load import ExamRecord, Trial
 from analysis.posterior import Posterior, place_posterior
 from analysis.reference import Reference, limits_db, mean_db
 from analysis.result import PlaceAnswer, PlaceResult
 from protocols.field import Eye, Place
+from protocols.procedures.settings import RisingSettings
+from protocols.replay import plan_from, replay
 
 
 def floor_db(exam: ExamRecord) -> float:
@@ -26,12 +28,32 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
     limits = limits_db(reference, places, age)
     means = mean_db(reference, places, age)
     by_place = _by_place(exam.of_eye(eye), len(places))
+    ended = _ended(exam, eye, by_place)
     return [
         _place_result(
-            exam, reference, number, place, by_place[number], limits[number], means[number]
+            exam,
+            reference,
+            number,
+            place,
+            by_place[number],
+            limits[number],
+            means[number],
+            ended[number],
         )
         for number, place in enumerate(places)
     ]
+
+
+def _ended(exam: ExamRecord, eye: Eye, by_place: list[list[Trial]]) -> list[bool]:
+    """Whether each place came to the end of its procedure."""
+    rule = exam.protocol.settings.procedure
+    if isinstance(rule, RisingSettings):
+        tries = [[t for t in trials if t.shown.role == "place"] for trials in by_place]
+        return [any(t.seen for t in made) or len(made) >= rule.tries for made in tries]
+    plan = plan_from(exam.opened, exam.protocol)
+    state = replay(plan, [entry.event for entry in exam.entries])
+    progress = next(one for one in state.eyes if one.eye == eye)
+    return [bool(done) for done in plan.procedure.finished(progress.procedure)[0]]
 
 
 def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:
@@ -52,13 +74,13 @@ def _place_result(
     trials: list[Trial],
     limit: float,
     mean: float,
+    finished: bool,
 ) -> PlaceResult:
     floor = floor_db(exam)
     posterior = place_posterior(trials, mean, reference.file.spread_db, floor)
     tries = [trial for trial in trials if trial.shown.role == "place"]
     seen = any(trial.seen for trial in tries)
-    finished = seen or len(tries) >= exam.protocol.settings.procedure.tries
-    grade = grade_by_tries(posterior, limit, floor, len(tries), seen, finished)
+    grade = _grade(exam, posterior, limit, len(tries), seen, finished)
     estimate, bound = _estimate(posterior, tries, floor, finished)
     return PlaceResult(
         number=number,
@@ -80,6 +102,14 @@ def _place_result(
     )
 
 
+def _grade(
+    exam: ExamRecord, posterior: Posterior, limit: float, tries: int, seen: bool, finished: bool
+) -> Grade:
+    if isinstance(exam.protocol.settings.procedure, RisingSettings):
+        return grade_by_tries(posterior, limit, floor_db(exam), tries, seen, finished)
+    return most_probable_grade(posterior, limit, floor_db(exam), finished)
+
+
 def _estimate(
     posterior: Posterior, tries: list[Trial], floor: float, finished: bool
 ) -> tuple[float | None, str]:
@@ -88,8 +118,7 @@ def _estimate(
         return None, "unknown"
     if not any(trial.seen for trial in tries):
         return floor, "at most"
-    mean = posterior.mean_db
-    return mean, "at least" if len(tries) == 1 else "between"
+    return posterior.mean_db, "at least" if all(trial.seen for trial in tries) else "between"
 
 
 def _answer(trial: Trial) -> PlaceAnswer:

@@ -52,7 +52,9 @@ def _whereabouts(places: Sequence[PlaceResult]) -> str:
         return "all lie in the upper half"
     if lower == len(places):
         return "all lie in the lower half"
-    return f"{upper} lie in the upper and {lower} in the lower half"
+    text = f"{upper} lie in the upper and {lower} in the lower half"
+    between = len(places) - upper - lower
+    return f"{text}, {between} on the line between them" if between else text
 
 
 def _direction(place: PlaceResult) -> str:

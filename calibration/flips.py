@@ -36,12 +36,12 @@ class Frames:
     @property
     def intervals_s(self) -> Floats:
         """Seconds from each flip to the next."""
-        return np.diff(self.times_s)
+        return np.asarray(np.diff(self.times_s), float)
 
     @property
     def counts(self) -> Floats:
         """Frames from each flip to the next: 1 is as it should be, 0 is two flips in one frame."""
-        return np.diff(self.numbers)
+        return np.asarray(np.diff(self.numbers), float)
 
     @property
     def missed(self) -> int:
@@ -56,7 +56,7 @@ class Frames:
     @property
     def single_s(self) -> Floats:
         """Intervals of just one frame, seconds."""
-        return self.intervals_s[self.counts == 1]
+        return np.asarray(self.intervals_s[self.counts == 1], float)
 
 
 def numbered(times_s: Floats, period_s: float) -> Frames:

@@ -26,9 +26,7 @@ HISTOGRAM_BINS = 60
 HISTOGRAM_FRAMES = 3.5
 
 
-def timing_part(
-    flips_s: ArrayLike, loaded_flips_s: ArrayLike, display_locked: bool
-) -> TimingPart:
+def timing_part(flips_s: ArrayLike, loaded_flips_s: ArrayLike, display_locked: bool) -> TimingPart:
     """The certificate's timing from flip times, seconds, shape (n,), at rest and under load.
 
     `display_locked` is what was found of the window: whether its flips wait for the display. Where
@@ -144,7 +142,7 @@ def _jitter_and_wander_s(late_s: Floats) -> tuple[float, float]:
     The mean square of lateness `far` flips apart is twice the jitter's variance plus `far` times
     the wander's; wander is taken as there only where the growth is clear of chance.
     """
-    far = len(late_s) // 20
+    far = len(late_s) // 60
     near_sq = float(np.mean(np.diff(late_s) ** 2))
     far_sq = float(np.mean((late_s[far:] - late_s[:-far]) ** 2))
     if far_sq <= near_sq * (1 + 6 / np.sqrt(len(late_s))):

@@ -27,11 +27,15 @@ Model = Callable[[Floats], Floats]
 
 @dataclass(frozen=True)
 class NonlinearFit:
-    """Parameters (p,), their covariance (p, p), the weighted residuals (n,)."""
+    """Parameters (p,), the weighted residuals (n,), and (J'J)^-1 of the weighted Jacobian (p, p).
+
+    `unit_covariance` is the covariance if `standard` was the true standard deviation of each
+    reading; `covariance` takes only the ratios between readings from it.
+    """
 
     parameters: Floats
-    covariance: Floats
     residuals: Floats
+    unit_covariance: Floats
 
     @property
     def degrees_of_freedom(self) -> int:
@@ -47,6 +51,11 @@ class NonlinearFit:
     def residual_sd(self) -> float:
         """Root of residual sum over degrees of freedom; about 1 if the weights are true."""
         return float(np.sqrt(self.residual_sum / self.degrees_of_freedom))
+
+    @property
+    def covariance(self) -> Floats:
+        """Covariance of the parameters, scaled by the residual variance, shape (p, p)."""
+        return np.asarray(self.unit_covariance * self.residual_sd**2)
 
     @property
     def standard_errors(self) -> Floats:
@@ -73,15 +82,13 @@ def fit_nonlinear(
     slopes = jacobian if jacobian is not None else _differences(model)
 
     def off(parameters: Floats) -> Floats:
-        return (model(parameters) - wanted) / spread
+        return np.asarray((model(parameters) - wanted) / spread)
 
     def weighted(parameters: Floats) -> Floats:
-        return slopes(parameters) / spread[:, None]
+        return np.asarray(slopes(parameters) / spread[:, None])
 
     found = _polished(off, weighted, _searched(off, weighted, first))
-    residuals = -off(found)
-    variance = residuals @ residuals / (len(wanted) - len(first))
-    return NonlinearFit(found, variance * unscaled(weighted(found)), residuals)
+    return NonlinearFit(found, -off(found), unscaled(weighted(found)))
 
 
 def _searched(off: Model, slopes: Model, first: Floats) -> Floats:

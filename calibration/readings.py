@@ -49,7 +49,7 @@ class Readings:
     @property
     def top_code(self) -> int:
         """The highest code value of the display."""
-        return 2**self.bits - 1
+        return (1 << self.bits) - 1
 
     @property
     def coloured(self) -> bool:

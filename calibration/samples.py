@@ -28,7 +28,7 @@ def series(name: str, values: ArrayLike, least: int, todo: str) -> Floats:
     if found.ndim != 1:
         raise InputError(name, f"an array of shape {found.shape}", "one row of numbers", todo)
     if len(found) < least:
-        raise InputError(name, f"{len(found)} values", f"{least} or more", todo)
+        raise InputError(f"{name}, number of values", len(found), f"{least} or more", todo)
     wrong = np.flatnonzero(~np.isfinite(found))
     if len(wrong):
         raise InputError(name, f"{found[wrong[0]]} at number {wrong[0] + 1}", "numbers only", todo)

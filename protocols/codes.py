@@ -12,10 +12,15 @@ ALLOWED = (
 )
 PLAIN_WORDS = frozenset({"demo", "test", "pilot", "code", "case", "subj", "part", "sample"})
 _SHAPE = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9-]{0,18}[A-Za-z0-9])?")
+_DAY, _MONTH = r"(?:0?[1-9]|[12]\d|3[01])", r"(?:0?[1-9]|1[0-2])"
+_DD, _MM = r"(?:0[1-9]|[12]\d|3[01])", r"(?:0[1-9]|1[0-2])"
 _DATES = (
     re.compile(r"(?:19|20)\d\d-?(?:0[1-9]|1[0-2])-?(?:0[1-9]|[12]\d|3[01])"),
     re.compile(r"(?:0[1-9]|[12]\d|3[01])-?(?:0[1-9]|1[0-2])-?(?:19|20)\d\d"),
     re.compile(r"(?:0[1-9]|1[0-2])-?(?:0[1-9]|[12]\d|3[01])-?(?:19|20)\d\d"),
+    re.compile(rf"(?<!\d)(?:{_DAY}-{_MONTH}|{_MONTH}-{_DAY})-(?:\d\d|\d{{4}})(?!\d)"),
+    re.compile(rf"(?<!\d)(?:\d\d|\d{{4}})-{_MONTH}-{_DAY}(?!\d)"),
+    re.compile(rf"(?<!\d)(?:{_DD}{_MM}\d\d|{_MM}{_DD}\d\d|\d\d{_MM}{_DD})(?!\d)"),
 )
 
 

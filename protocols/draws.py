@@ -34,6 +34,7 @@ class Stream(IntEnum):
     GAZE_AWAY = 26
     GAZE_X = 27
     GAZE_Y = 28
+    EXAM_SEED = 40
 
 
 _GOLDEN = np.uint64(0x9E3779B97F4A7C15)

@@ -7,11 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from protocols.library import Protocol
+from protocols.procedures.settings import ProcedureSettings, RisingSettings
+from protocols.procedures.words import rule_in_words
 
 
 @dataclass(frozen=True)
 class Implied:
-    """Presentations of one eye and seconds of test time, when everything is seen or nothing is."""
+    """Presentations of one eye and seconds of test time: the least and the most there can be.
+
+    With the rising procedure these are an eye that sees everything and one that sees nothing.
+    """
 
     fewest: int
     most: int
@@ -20,13 +25,16 @@ class Implied:
 
 
 def implied(protocol: Protocol) -> Implied:
-    """Counts and times from a flawless healthy eye to one that sees nothing."""
+    """Counts and times from a flawless eye to one that needs every answer allowed."""
     settings = protocol.settings
     catch = settings.catch_trials
     places = len(protocol.pattern.places)
     checks = catch.blind_spot + catch.blank + catch.full_contrast
-    fewest = places + checks
-    most = places * settings.procedure.tries + catch.blind_spot + catch.blank
+    least_each, most_each = settings.procedure.answers_per_place
+    fewest = places * least_each + checks
+    most = places * most_each + catch.blind_spot + catch.blank
+    if not isinstance(settings.procedure, RisingSettings):
+        most += catch.full_contrast
     unseen = settings.answering.accept_until_s
     quiet = mean_foreperiod_s(protocol)
     silent = catch.blind_spot + catch.blank
@@ -59,14 +67,20 @@ def in_words(protocol: Protocol) -> str:
         f"{s.answering.accept_until_s:g} s after onset",
         f"  Pace       {s.foreperiod.min_s:g} to {s.foreperiod.max_s:g} s of quiet before each "
         f"onset, {mean_foreperiod_s(protocol):.2f} s on average",
-        f"  Rule       first at the level that 99 % of people of that age see; unseen, again at "
-        f"rising contrast, up to {s.procedure.tries} tries, the last at full contrast",
+        f"  Rule       {rule_in_words(s.procedure)}",
         f"  Checks     at least {s.catch_trials.blind_spot} small targets on the blind spot, "
         f"{s.catch_trials.blank} blanks, {s.catch_trials.full_contrast} at full contrast",
         f"  Practice   {s.practice.presentations} presentations, {s.practice.needed} to be seen",
         f"  Eyes       {s.eyes.first} first, {s.eyes.rest_s:g} s rest between",
-        f"  An eye     {counts.fewest} presentations and about {counts.shortest_s:.0f} s if all is "
-        f"seen; at most {counts.most} and about {counts.longest_s:.0f} s if nothing is",
+        f"  An eye     {_length_in_words(s.procedure, counts)}",
         f"  Caution    {s.safety.override_reason or 'within the flash guidance, no override'}",
     ]
     return "\n".join(lines)
+
+
+def _length_in_words(procedure: ProcedureSettings, counts: Implied) -> str:
+    fewest = f"{counts.fewest} presentations and about {counts.shortest_s:.0f} s"
+    most = f"at most {counts.most} and about {counts.longest_s:.0f} s"
+    if isinstance(procedure, RisingSettings):
+        return f"{fewest} if all is seen; {most} if nothing is"
+    return f"at least {fewest}; {most}"

@@ -89,11 +89,11 @@ def _explained(kind: type, data: object, message: str, source: str) -> InputErro
     reason = _PATH_SUFFIX.sub("", message)
     unknown, missing = _UNKNOWN.fullmatch(reason), _MISSING.fullmatch(reason)
     if unknown:
-        return _unknown_key(kind, path, unknown["key"], source)
+        return _unknown_key(kind, data, path, unknown["key"], source)
     if missing:
         key = _joined(path, missing["key"])
         return InputError(
-            f"{source}, {key}", "nothing", _allowed(kind, key, "a value"), f"Add {key}."
+            f"{source}, {key}", "nothing", _allowed(kind, data, key, "a value"), f"Add {key}."
         )
     if reason.count(_BETWEEN) == 3:
         key, value, allowed, todo = reason.split(_BETWEEN)
@@ -102,7 +102,7 @@ def _explained(kind: type, data: object, message: str, source: str) -> InputErro
     return InputError(
         f"{source}, {path or 'file'}",
         given,
-        _allowed(kind, path, reason.replace("`", "")),
+        _allowed(kind, data, path, reason.replace("`", "")),
         _unit_hint(path, given),
     )
 
@@ -112,8 +112,8 @@ def cross_check_error(key: str, value: float, allowed: str, todo: str) -> ValueE
     return ValueError(_BETWEEN.join([key, f"{value:g}", allowed, todo]))
 
 
-def _unknown_key(kind: type, path: str, key: str, source: str) -> InputError:
-    known = sorted(_keys_at(kind, path))
+def _unknown_key(kind: type, data: object, path: str, key: str, source: str) -> InputError:
+    known = sorted(_keys_at(kind, data, path))
     near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
     hint = f"Did you mean {near[0]}?" if near else "Remove it."
     full = _joined(path, key)
@@ -141,10 +141,21 @@ def _unit_hint(path: str, given: object) -> str:
     return f"Change it; the unit is {unit}." if unit else "Change it."
 
 
-def _type_at(kind: type, path: str) -> msgspec.inspect.Type | None:
+def _type_at(kind: type, data: object, path: str) -> msgspec.inspect.Type | None:
+    """The type at a path; among several tables the one that the data's tag names."""
     found: msgspec.inspect.Type | None = msgspec.inspect.type_info(kind)
+    walked = ""
     for part in re.findall(r"[^.\[\]]+", path):
-        found = _step(found, part)
+        found = _step(_by_tag(found, _value_at(data, walked)), part)
+        walked = _joined(walked, part)
+    return _by_tag(found, _value_at(data, path))
+
+
+def _by_tag(found: msgspec.inspect.Type | None, value: object) -> msgspec.inspect.Type | None:
+    if isinstance(found, msgspec.inspect.UnionType) and isinstance(value, dict):
+        for option in _structs(found):
+            if option.tag_field and value.get(option.tag_field) == option.tag:
+                return option
     return found
 
 
@@ -161,8 +172,9 @@ def _step(found: msgspec.inspect.Type | None, part: str) -> msgspec.inspect.Type
     return getattr(found, "item_type", None)
 
 
-def _keys_at(kind: type, path: str) -> set[str]:
-    return {f.encode_name for struct in _structs(_type_at(kind, path)) for f in struct.fields}
+def _keys_at(kind: type, data: object, path: str) -> set[str]:
+    found = _structs(_type_at(kind, data, path))
+    return {f.encode_name for struct in found for f in struct.fields}
 
 
 def _structs(found: msgspec.inspect.Type | None) -> list[msgspec.inspect.StructType]:
@@ -170,16 +182,16 @@ def _structs(found: msgspec.inspect.Type | None) -> list[msgspec.inspect.StructT
     return [option for option in options if isinstance(option, msgspec.inspect.StructType)]
 
 
-def _tags_at(kind: type, path: str) -> list[str]:
+def _tags_at(kind: type, data: object, path: str) -> list[str]:
     parent, _, key = path.rpartition(".")
-    return [str(s.tag) for s in _structs(_type_at(kind, parent)) if s.tag_field == key]
+    return [str(s.tag) for s in _structs(_type_at(kind, data, parent)) if s.tag_field == key]
 
 
-def _allowed(kind: type, path: str, otherwise: str) -> str:
-    tags = _tags_at(kind, path)
+def _allowed(kind: type, data: object, path: str, otherwise: str) -> str:
+    tags = _tags_at(kind, data, path)
     if tags:
         return " or ".join(tags)
-    found = _type_at(kind, path)
+    found = _type_at(kind, data, path)
     if isinstance(found, (msgspec.inspect.FloatType, msgspec.inspect.IntType)):
         number = "a whole number" if isinstance(found, msgspec.inspect.IntType) else "a number"
         return f"{number} {_bounds(found)}".strip()

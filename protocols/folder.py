@@ -21,7 +21,7 @@ def require_new(folder: Path) -> Path:
         )
     if folder.is_dir() and any(folder.iterdir()):
         todo = (
-            f"Name another folder, or go on with this exam: --resume {folder}"
+            f"Name another folder, or go on with this exam: ripplefield run --resume {folder}"
             if (folder / JOURNAL).exists()
             else "Name another folder."
         )

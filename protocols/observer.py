@@ -26,6 +26,8 @@ Share = Annotated[float, msgspec.Meta(ge=0.0, le=1.0)]
 Degrees = Annotated[float, msgspec.Meta(ge=-80.0, le=80.0)]
 Depth = Annotated[float, msgspec.Meta(ge=0.0, le=60.0)]
 Seconds = Annotated[float, msgspec.Meta(ge=0.0, le=5.0)]
+EARLIEST_S = 0.12
+"""Nobody simulated here reacts to a target faster than this."""
 SMALL_TARGET_LOSS_DB = 6.0
 """How much harder the small blind-spot target is to see than a patch; an assumption."""
 
@@ -184,7 +186,8 @@ def _reaction_s(observer: Observer, index: int, p: float) -> float:
     z = float(normal(observer.seed, index, Stream.REACTION_NORMAL))
     tail = float(exponential(observer.seed, index, Stream.REACTION_TAIL))
     doubt = 4 * p * (1 - p) * times.slower_near_threshold_s
-    return max(0.12, times.mean_s - times.tail_s + times.sd_s * z + times.tail_s * tail + doubt)
+    mean_s = times.mean_s - times.tail_s + times.sd_s * z + times.tail_s * tail + doubt
+    return max(EARLIEST_S, mean_s)
 
 
 def _on_retina(observer: Observer, shown: Presentation) -> Place:

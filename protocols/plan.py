@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from protocols.errors import InputError
 from protocols.field import EYES, Eye, Floats, Place, for_eye
 from protocols.library import Protocol
 from protocols.procedures.build import build_procedure
-from protocols.procedures.rising import Rising
+from protocols.procedures.interface import Procedure
 
 
 @dataclass(frozen=True)
@@ -26,9 +27,9 @@ class ExamPlan:
     skip_practice: bool = False
 
     @cached_property
-    def procedure(self) -> Rising:
+    def procedure(self) -> Procedure[Any]:
         """The procedure the protocol names."""
-        return build_procedure(self.protocol.settings.procedure)
+        return build_procedure(self.protocol.settings.procedure, self.protocol.pattern.places)
 
     def places(self, eye: Eye) -> tuple[Place, ...]:
         """The pattern's places for an eye."""

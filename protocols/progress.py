@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,19 +14,19 @@ from protocols.messages import AdviceKind, Answered
 from protocols.plan import ExamPlan
 from protocols.presentation import Presentation
 from protocols.procedures.interface import Bools
-from protocols.procedures.rising import RisingState
 
 
 @dataclass(frozen=True)
 class EyeProgress:
     """State of one eye. Catch counts are in the order blind spot, blank, full contrast.
 
-    `before_resume` is how many presentations and spoiled ones came before the last stop: the
-    display is judged by what it did since.
+    `procedure` is the state of the plan's procedure, for one exam. `before_resume` is how many
+    presentations and spoiled ones came before the last stop: the display is judged by what it
+    did since.
     """
 
     eye: Eye
-    procedure: RisingState
+    procedure: Any
     weaker_seen: Bools
     catch_shown: tuple[int, int, int] = (0, 0, 0)
     catch_wrong: tuple[int, int, int] = (0, 0, 0)
@@ -56,7 +57,7 @@ def needs(plan: ExamPlan, eye: EyeProgress) -> Needs:
     least = np.array([asked.blind_spot, asked.blank, asked.full_contrast])
     return Needs(
         still_needed=(least - np.array(eye.catch_shown))[None, :],
-        places_left=_one((~plan.procedure.finished(eye.procedure)).sum()),
+        places_left=plan.procedure.left(eye.procedure),
         full_possible=np.array([bool(eye.weaker_seen.any())]),
         count=_one(eye.presentations),
         last_role=_one(eye.last_role),
@@ -75,7 +76,9 @@ def answered(
     if answer.verdict == "anticipation":
         return replace(eye, anticipations=eye.anticipations + 1)
     seen = answer.verdict == "seen"
-    return _at_place(plan, eye, shown, seen) if role == PLACE else _at_catch(eye, role, seen)
+    if role == PLACE:
+        return _at_place(plan, eye, shown, seen)
+    return _at_catch(plan, eye, role, seen)
 
 
 def _at_place(plan: ExamPlan, eye: EyeProgress, shown: Presentation, seen: bool) -> EyeProgress:
@@ -89,11 +92,12 @@ def _at_place(plan: ExamPlan, eye: EyeProgress, shown: Presentation, seen: bool)
     return replace(eye, procedure=state, weaker_seen=weaker)
 
 
-def _at_catch(eye: EyeProgress, role: int, seen: bool) -> EyeProgress:
+def _at_catch(plan: ExamPlan, eye: EyeProgress, role: int, seen: bool) -> EyeProgress:
     wrong = seen != (ROLES[role] == "full_contrast")
     kind = role - 1
     return replace(
         eye,
+        procedure=plan.procedure.heed(eye.procedure, _one(role), np.array([seen])),
         catch_shown=_counted(eye.catch_shown, kind, 1),
         catch_wrong=_counted(eye.catch_wrong, kind, int(wrong)),
     )

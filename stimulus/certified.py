@@ -92,9 +92,8 @@ def refuse_other_display(certificate: Certificate, refresh: Refresh, output: Out
     if certificate.timing is not None:
         wanted_hz = certificate.timing.refresh_hz.value
         if abs(refresh.refresh_hz / wanted_hz - 1) > REFRESH_TOLERANCE:
-            raise InputError(
-                "refresh", f"{refresh.refresh_hz:.2f} Hz", f"{wanted_hz:.2f} Hz, as certified", AGAIN
-            )
+            given, allowed = f"{refresh.refresh_hz:.2f} Hz", f"{wanted_hz:.2f} Hz, as certified"
+            raise InputError("refresh", given, allowed, AGAIN)
     if who.system_tables_sha256 != output.tables_sha256:
         raise InputError(
             "the system's own look-up tables",

@@ -20,6 +20,7 @@ from stimulus.commands.base import Group
 COMMANDS = {
     "demo": "The whole job on an invented scenario, in a real window, with no person.",
     "run": "Examine a participant, or a simulated one, in a real window.",
+    "simulate": "Run a protocol on a table of simulated observers, thousands of exams at once.",
     "protocols": "List the bundled protocols, or explain one in words.",
     "grade": "Grade exams: result.json and tables.",
     "report": "Write the page a person reads, as HTML or PDF.",

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import TracebackType
 
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+)
 
 from protocols.exam import ExamState
 from protocols.plan import ExamPlan
@@ -59,3 +68,18 @@ class TerminalLookout:
     def say(self, text: str) -> None:
         """Print a sentence above the bar."""
         self._progress.console.print(text, markup=False, highlight=False, soft_wrap=True)
+
+
+@contextmanager
+def exams_bar(total: int) -> Iterator[Callable[[int, int], None]]:
+    """A bar of simulated exams; gives what moves it: exams done, of how many."""
+    columns = (
+        TextColumn("simulated exams"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True)) as bar:
+        task = bar.add_task("", total=total)
+        yield lambda done, total: bar.update(task, completed=done, total=total)

@@ -60,8 +60,12 @@ def load_unfinished(folder: Path) -> Unfinished:
     state = replay(plan, (entry.event for entry in entries))
     if state.phase == "finished" and isinstance(entries[-1].event, Closed):
         raise InputError(
-            "--resume", str(folder), "an exam that is not finished", "Grade it: nothing is left."
+            "--resume",
+            str(folder),
+            "an exam that is not finished",
+            f"Nothing is left to do: ripplefield grade {folder}",
         )
+    _refuse_virtual(folder, display)
     return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s, len(entries))
 
 
@@ -140,6 +144,16 @@ def _refuse_other_display(exam: Unfinished, bench: Bench) -> None:
             f"{bench.display.refresh_hz:.2f} Hz",
             f"{exam.display.refresh_hz:.2f} Hz, as when the exam was opened",
             "Set the display back, or start a new exam.",
+        )
+
+
+def _refuse_virtual(folder: Path, display: Display) -> None:
+    if display.simulated:
+        raise InputError(
+            "--resume",
+            str(folder),
+            "an exam that was run in a window",
+            "This one ran on a virtual clock; run it anew.",
         )
 
 

@@ -22,7 +22,7 @@ from protocols.journal import Journal
 from protocols.library import Protocol
 from protocols.light import Light
 from protocols.plan import ExamPlan
-from stimulus.buttons import open_button
+from stimulus.buttons import open_button, require_button
 from stimulus.buttons.interface import Button
 from stimulus.buttons.key_listener import KeyListener
 from stimulus.buttons.operator_keys import OperatorKeys
@@ -31,17 +31,24 @@ from stimulus.clock import clock
 from stimulus.display import display_line, light_of
 from stimulus.lookouts import TerminalLookout
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.priority import first_in_line
 from stimulus.stage import WindowStage
 from stimulus.window import StimulusWindow
 
 
 @dataclass(frozen=True)
 class Setup:
-    """Screen and button of a sitting; `full_screen` covers the display."""
+    """Screen and button of a sitting; `full_screen` covers the display.
+
+    Raises InputError for a button that cannot be.
+    """
 
     screen: Screen
     full_screen: bool
     button: str
+
+    def __post_init__(self) -> None:
+        require_button(self.button)
 
 
 @dataclass(frozen=True)
@@ -93,7 +100,7 @@ def play(
     start_now: bool,
 ) -> ExamState:
     """Conduct an exam on an open bench, to its end or to an interruption."""
-    with TerminalLookout(plan) as lookout, interruptions() as interrupted:
+    with TerminalLookout(plan) as lookout, interruptions() as interrupted, first_in_line():
         stage = WindowStage(
             plan,
             bench.window,
@@ -146,7 +153,7 @@ def refuse_flash(protocol: Protocol) -> None:
     if assess(facts).over and not protocol.settings.safety.override_reason.strip():
         raise InputError(
             f"{protocol.name}, safety.override_reason",
-            "nothing",
+            "",
             "a reason in words, since the patch flickers above the general-flash guidance",
             "Make the patch smaller than 5 degrees across, or state why it may be shown.",
         )

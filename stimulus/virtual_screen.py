@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from protocols.errors import InputError
+from stimulus.priority import go_ahead
 
 START_LIMIT_S = 20.0
 PR_SET_PDEATHSIG = 1  # prctl(2): the signal a child gets when its parent ends
@@ -61,7 +62,7 @@ def _start(command: list[str]) -> tuple[subprocess.Popen[bytes], str]:
         pass_fds=[write_end],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
-        preexec_fn=_end_with_parent,
+        preexec_fn=_ahead_and_ended_with_parent,
     )
     os.close(write_end)
     with open(read_end, "rb") as answer:
@@ -80,5 +81,6 @@ def _stop(server: subprocess.Popen[bytes]) -> None:
     server.wait()
 
 
-def _end_with_parent() -> None:
+def _ahead_and_ended_with_parent() -> None:
+    go_ahead()
     ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)

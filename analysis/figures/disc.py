@@ -1,4 +1,4 @@
-"""One place as a disc: area for certainty, colour for depth, our own sign where nothing was seen."""
+"""One place as a disc: area for certainty, colour for depth, own sign where nothing was seen."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from matplotlib.patches import Circle
 
 from analysis.figures.ramp import DARKEST_FROM_DB, depth_colour
 from analysis.figures.style import CARD, INK, SOFT, Look
+from analysis.figures.words import is_finished
 from analysis.result import PlaceResult
 
 FULL_SIZE_DB = 6.0
@@ -26,7 +27,7 @@ def disc_radius(width_db: float, full_radius: float) -> float:
 
 def place_radius(place: PlaceResult, full_radius: float) -> float:
     """Radius of a place's disc, in the unit of `full_radius`; unfinished rings have one size."""
-    if place.grade is None:
+    if not is_finished(place):
         return 0.6 * full_radius
     low, high = place.interval_db
     return disc_radius(high - low, full_radius)
@@ -43,7 +44,7 @@ def draw_disc(
     axes: Axes, centre: tuple[float, float], radius: float, place: PlaceResult, look: Look
 ) -> Circle:
     """Draw a place at `centre` (axes units); returns its outline."""
-    if place.grade is None:
+    if not is_finished(place):
         return draw_open_ring(axes, centre, radius, look)
     if place.bound == "at most":
         return draw_unseen(axes, centre, radius, look)

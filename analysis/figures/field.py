@@ -18,7 +18,6 @@ from analysis.figures.labels import Box, Disc, place_labels, text_width_pt
 from analysis.figures.ramp import depth_colour, is_dark
 from analysis.figures.style import (
     CARD,
-    FAINT,
     INK,
     MIST,
     PICTURE_WIDTH_PT,
@@ -27,14 +26,14 @@ from analysis.figures.style import (
     Look,
     named,
 )
-from analysis.figures.words import level_text
+from analysis.figures.words import is_finished, level_text
 from analysis.result import PlaceResult
 from protocols.field import Eye, Place, for_eye, temporal_sign
 from protocols.pattern import BLIND_SPOT_HALF_SIZE_DEG, BLIND_SPOT_PLACE
 
 FULL_RADIUS_DEG = 2.6
 PATCH_RADIUS_DEG = 3.5
-MARGIN_DEG = 2.0
+MARGIN_DEG = 1.3
 RING_STEP_DEG = 10
 LABEL_GAP_DEG = 0.35
 HEIGHT_PT = PICTURE_WIDTH_PT
@@ -43,7 +42,7 @@ HEIGHT_PT = PICTURE_WIDTH_PT
 def field_radius_deg(places: Sequence[PlaceResult]) -> float:
     """Eccentricity of the drawn outline: round all patches."""
     farthest = max((Place(p.x_deg, p.y_deg).eccentricity_deg for p in places), default=20.0)
-    return max(ceil(farthest + PATCH_RADIUS_DEG), 12) + 0.5
+    return max(ceil(farthest + PATCH_RADIUS_DEG), 12) + 1.5
 
 
 def draw_field(axes: Axes, eye: Eye, places: Sequence[PlaceResult], look: Look, name: str) -> None:
@@ -60,7 +59,10 @@ def draw_field(axes: Axes, eye: Eye, places: Sequence[PlaceResult], look: Look, 
     discs = [Disc(p.x_deg, p.y_deg, place_radius(p, FULL_RADIUS_DEG)) for p in places]
     for place, disc in zip(places, discs, strict=True):
         _draw_place(axes, place, disc, look, name)
-    _draw_levels(axes, places, discs, [*taken, *_outside(half)], look, deg_per_pt, name)
+    rings = [Box(d.x, d.y, 2 * d.radius, 2 * d.radius) for p, d in zip(places, discs, strict=True)
+             if not is_finished(p)]  # fmt: skip
+    taken = [*taken, *rings, *_outside(half)]
+    _draw_levels(axes, places, discs, taken, look, deg_per_pt, name)
 
 
 def _ground(
@@ -144,7 +146,7 @@ def _draw_place(axes: Axes, place: PlaceResult, disc: Disc, look: Look, name: st
 
 def number_colour(place: PlaceResult) -> tuple[float, float, float] | str:
     """Colour of the number in a disc; fixed where the disc's colour is fixed."""
-    if place.grade is None:
+    if not is_finished(place):
         return INK
     return depth_colour(0.0) if is_dark(place_colour(place)) else depth_colour(99.0)
 
@@ -158,10 +160,12 @@ def _draw_levels(
     deg_per_pt: float,
     name: str,
 ) -> None:
-    texts = [level_text(place) for place in places]
+    """Levels beside the discs of finished places."""
+    told = [(p, d) for p, d in zip(places, discs, strict=True) if is_finished(p)]
+    texts = [level_text(place) for place, _ in told]
     sizes = [(text_width_pt(t, 9.0) * deg_per_pt, 8.6 * deg_per_pt) for t in texts]
-    boxes = place_labels(discs, sizes, taken, LABEL_GAP_DEG)
-    for place, text, box in zip(places, texts, boxes, strict=True):
+    boxes = place_labels([disc for _, disc in told], sizes, taken, LABEL_GAP_DEG)
+    for (place, _), text, box in zip(told, texts, boxes, strict=True):
         word = axes.text(
             box.x, box.y, text, ha="center", va="center_baseline", fontsize=look.number,
             color=INK, zorder=6,

@@ -25,7 +25,7 @@ from analysis.figures.style import (
     Look,
     named,
 )
-from analysis.figures.words import MINUS, interval_text, level_text
+from analysis.figures.words import MINUS, interval_text, is_finished, level_text
 from analysis.result import PlaceResult
 
 ROW_PT = 9.6
@@ -35,7 +35,9 @@ PLOT_LEFT_PT, PLOT_RIGHT_PT = 20.0, 148.0
 LEVEL_RIGHT_PT = 183.0
 LOWEST_DB, HIGHEST_DB = -30.0, 20.0
 TICK_STEP_DB = 10
-DISC_RADIUS_PT = 3.3
+DISC_RADIUS_PT = 3.4
+THIN = 0.65
+"""Lines of the small discs against those of the field."""
 ARROW_PT = 3.5
 
 
@@ -59,7 +61,7 @@ def height_pt(places: Sequence[PlaceResult]) -> float:
 
 def sorted_places(places: Sequence[PlaceResult]) -> list[PlaceResult]:
     """Places by deviation from the limit, the deepest first, unfinished ones last."""
-    return sorted(places, key=lambda p: (p.estimate_db is None, deviation_db(p), p.number))
+    return sorted(places, key=lambda p: (not is_finished(p), deviation_db(p), p.number))
 
 
 def deviation_db(place: PlaceResult) -> float:
@@ -70,7 +72,7 @@ def deviation_db(place: PlaceResult) -> float:
 def draw_intervals(axes: Axes, places: Sequence[PlaceResult], look: Look, name: str) -> None:
     """Draw on axes spanned `PICTURE_WIDTH_PT` by `height_pt(places)`.
 
-    Ids in the SVG: `name`-row-N, `name`-level-N, `name`-interval-N.
+    Ids in the SVG: `name`-row-N, `name`-level-N, `name`-interval-N, `name`-whisker-N.
     """
     scale, top = Scale(), height_pt(places)
     _band(axes, places, scale, top, look)
@@ -145,19 +147,22 @@ def _row(
             x, y, words, ha="right", va="center_baseline", fontsize=look.small, color=colour
         )
         named(text, f"{name}-{part}-{place.number}")
-    _whisker(axes, place, y, scale, look)
+    _whisker(axes, place, y, scale, look, f"{name}-whisker-{place.number}")
     middle = scale.x(deviation_db(place))
-    if place.grade is not None:
-        draw_disc(axes, (middle, y), DISC_RADIUS_PT, place, look)
+    if is_finished(place):
+        draw_disc(axes, (middle, y), DISC_RADIUS_PT, place, Look(THIN * look.scale))
 
 
-def _whisker(axes: Axes, place: PlaceResult, y: float, scale: Scale, look: Look) -> None:
+def _whisker(
+    axes: Axes, place: PlaceResult, y: float, scale: Scale, look: Look, gid: str
+) -> None:
     low, high = (end - place.limit_db for end in place.interval_db)
-    dashed = (0, (2, 2)) if place.grade is None else "-"
-    axes.plot(
+    dashed = "-" if is_finished(place) else (0, (2, 2))
+    (line,) = axes.plot(
         [scale.x(low), scale.x(high)], [y, y], color=INK, lw=look.line(1.1), ls=dashed, zorder=3,
         solid_capstyle="butt",
     )  # fmt: skip
+    named(line, gid)
     for end, beyond, sign in (
         (low, place.bound == "at most" or low < scale.low_db, -1),
         (high, place.bound == "at least" or high > scale.high_db, 1),

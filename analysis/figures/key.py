@@ -35,7 +35,8 @@ def _ramp(axes: Axes, left: float, look: Look) -> None:
             Rectangle((left + n * width / steps, 5.0), width / steps + 0.2, 9.0, lw=0,
                       facecolor=depth_colour(float(depth)))
         )  # fmt: skip
-    axes.add_patch(Rectangle((left, 5.0), width, 9.0, fill=False, edgecolor=SOFT, lw=look.line(0.7)))
+    frame = Rectangle((left, 5.0), width, 9.0, fill=False, edgecolor=SOFT, lw=look.line(0.7))
+    axes.add_patch(frame)
     for depth in (4.0, 8.0):
         x = left + width * depth / DARKEST_FROM_DB
         axes.plot([x, x], [2.5, 5.0], color=SOFT, lw=look.line(0.8))
@@ -69,7 +70,7 @@ def _answers(axes: Axes, left: float, look: Look) -> None:
 
 SIGNS = (
     Sign("depth", 85.0, _ramp, "0, 4, 8, 12 dB and more below the limit"),
-    Sign("size", 36.0, _sizes, "95 % interval of 6, 12, 24 dB: the larger, the surer"),
+    Sign("size", 38.0, _sizes, "95 % interval of 6, 12, 24 dB: the larger, the surer"),
     Sign("unseen", 12.0, _unseen, "not seen at full contrast"),
     Sign("open", 12.0, _open, "not finished"),
     Sign("answers", 44.0, _answers, "seen, not seen, wrong catch answer, does not count"),
@@ -77,6 +78,7 @@ SIGNS = (
 
 NOTES = (
     "In a disc: the place. Beside it: its level in contrast dB (more is better); "
-    "≥ seen at the first try, < not seen at full contrast, ? less sure than not. "
-    "Green band: the middle 98 % of the reference, white line its mean; an arrow is an open end."
+    "≥ every time seen, < not seen at full contrast, ? less sure than not. "
+    "Green band: the middle 98 % of the reference, white line its mean; an arrow is an open end. "
+    "Presses: a long stroke decided an answer, a short red one did not."
 )

@@ -70,4 +70,5 @@ def _path(t: Floats) -> Floats:
 def _srgb(oklab: Floats) -> Floats:
     """Gamma-encoded sRGB (n, 3) of OKLab colours (n, 3)."""
     linear = (oklab @ _LMS_FROM_LAB.T) ** 3 @ _RGB_FROM_LMS.T
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    bent = 1.055 * linear ** (1 / 2.4) - 0.055
+    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, bent))

@@ -41,14 +41,15 @@ def rates(reliability: Reliability) -> tuple[tuple[str, str, Rate], ...]:
 def draw_reliability(axes: Axes, reliability: Reliability, look: Look, name: str) -> None:
     """Draw on axes spanned `PICTURE_WIDTH_PT` by `HEIGHT_PT`.
 
-    Ids in the SVG: `name`-words-KEY, `name`-rate-KEY, `name`-KEY-dot-N.
+    Ids in the SVG: `name`-words-KEY, `name`-rate-KEY, `name`-KEY-dot-N,
+    `name`-interval-KEY.
     """
     _axis(axes, look, name)
     for row, (key, words, rate) in enumerate(rates(reliability)):
         top = HEIGHT_PT - row * ROW_PT
         _words(axes, top - 5, key, words, rate, look, name)
         _dots(axes, top - 15.0, key, rate, look, name)
-        _interval(axes, top - 15.0, rate, look)
+        _interval(axes, top - 15.0, rate, look, f"{name}-interval-{key}")
 
 
 def _words(
@@ -78,12 +79,18 @@ def _dots(axes: Axes, y: float, key: str, rate: Rate, look: Look, name: str) -> 
         axes.add_patch(dot)
 
 
-def _interval(axes: Axes, y: float, rate: Rate, look: Look) -> None:
-    axes.plot([_x(0.0), _x(1.0)], [y, y], color=BAND, lw=look.line(3.2), solid_capstyle="butt")
+def _interval(axes: Axes, y: float, rate: Rate, look: Look, gid: str) -> None:
+    (whole,) = axes.plot(
+        [_x(0.0), _x(1.0)], [y, y], color=BAND, lw=look.line(3.2), solid_capstyle="butt"
+    )
+    named(whole, f"{gid}-whole")
     if rate.rate is None:
         return
     low, high = (_x(end) for end in rate.interval)
-    axes.plot([low, high], [y, y], color=INK, lw=look.line(1.1), solid_capstyle="butt")
+    (line,) = axes.plot(
+        [low, high], [y, y], color=INK, lw=look.line(1.1), solid_capstyle="butt"
+    )
+    named(line, gid)
     for end in (low, high):
         axes.plot([end, end], [y - 2.2, y + 2.2], color=INK, lw=look.line(1.1))
     at = _x(rate.rate)

@@ -76,10 +76,10 @@ def _showing(trial: Trial, zero: float) -> Showing:
 
 
 def delivered_db(shown: Presented) -> float | None:
-    """Delivered contrast in dB; None without contrast."""
+    """Delivered contrast in dB, rounded as in the result; None without contrast."""
     if shown.contrast_delivered <= 0:
         return None
-    return -20 * log10(shown.contrast_delivered) + 0.0
+    return round(-20 * log10(shown.contrast_delivered), 4) + 0.0
 
 
 def outcome(trial: Trial) -> str:

@@ -15,8 +15,9 @@ GRADE_WORDS = {
     2: "4 to 8 dB below the limit",
     3: "over 8 dB below the limit",
     4: "not seen at full contrast",
-    None: "not finished",
 }
+NOT_FINISHED = "not finished"
+NO_GRADE = "no grade is more likely than not"
 
 
 def one_decimal(value: float) -> str:
@@ -29,6 +30,11 @@ def one_decimal(value: float) -> str:
     return str(rounded + 0 if rounded else abs(rounded)).replace("-", MINUS)
 
 
+def is_finished(place: PlaceResult) -> bool:
+    """Whether a place was tested to the end, so that it has an estimate."""
+    return place.estimate_db is not None
+
+
 def coordinates(place: PlaceResult) -> str:
     """Where a place lies, degrees right and up of the mark."""
     return f"{one_decimal(place.x_deg)}, {one_decimal(place.y_deg)}"
@@ -37,7 +43,7 @@ def coordinates(place: PlaceResult) -> str:
 def level_text(place: PlaceResult) -> str:
     """A place's level in contrast dB as far as the answers reach.
 
-    Seen at the first try it is "at least" the weakest contrast seen, not seen at full contrast it
+    Seen every time it is "at least" the weakest contrast seen, not seen at full contrast it
     is below what the display can show, in between it is the estimate. A question mark says that
     the grade is less likely than not.
     """
@@ -58,8 +64,8 @@ def weakest_seen_db(place: PlaceResult) -> float:
 
 
 def doubt_mark(place: PlaceResult) -> str:
-    """A question mark where the grade given is less likely than not."""
-    return "?" if place.grade is not None and not place.grade_trusted else ""
+    """A question mark where no grade is more likely than not."""
+    return "?" if is_finished(place) and not place.grade_trusted else ""
 
 
 def below_text(place: PlaceResult) -> str:
@@ -76,9 +82,16 @@ def interval_text(place: PlaceResult) -> str:
     return f"{one_decimal(low)} to {one_decimal(high)}"
 
 
+def plain_grade(place: PlaceResult) -> str:
+    """The grade in words."""
+    if not is_finished(place):
+        return NOT_FINISHED
+    return NO_GRADE if place.grade is None else GRADE_WORDS[place.grade]
+
+
 def grade_text(place: PlaceResult) -> str:
     """The grade in words, with its probability where it is doubtful."""
-    words = GRADE_WORDS[place.grade]
+    words = plain_grade(place)
     if place.grade is None or place.grade_trusted or place.grade_probability is None:
         return words
     return f"{words}? (uncertain: {place.grade_probability:.0%})".replace("%", " %")

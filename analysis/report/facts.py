@@ -12,6 +12,9 @@ from analysis.result import EyeResult, Light, Result
 
 PROCEDURES = {
     "rising": "rising: unseen targets come back with more contrast, the last at full contrast",
+    "staircase": "staircase: contrast falls after seen targets and rises after unseen ones",
+    "bayes": "bayes: each level follows from what all answers so far make likely",
+    "quest-plus": "quest-plus: each level follows from what all answers so far make likely",
 }
 
 
@@ -107,7 +110,7 @@ def groups(shown: Shown) -> tuple[Group, ...]:
 def _method(result: Result) -> tuple[Fact, ...]:
     exam = result.exam
     resolution = f"{1000 * exam.button_resolution_s:.3g} ms"
-    told = "; ".join(dict.fromkeys(result.advice)) or "nothing"
+    told = " ".join(dict.fromkeys(result.advice)) or "nothing"
     return (
         Fact("Protocol", f"{exam.protocol} ({exam.protocol_sha256[:12]})"),
         Fact("Procedure", PROCEDURES.get(exam.procedure, exam.procedure)),

@@ -55,6 +55,11 @@ class ExamView:
     key: tuple[pictures.KeySign, ...]
     groups: tuple[facts.Group, ...]
 
+    @property
+    def side_by_side(self) -> bool:
+        """Whether two eyes have pictures to be set beside each other."""
+        return sum(bool(eye.pictures) for eye in self.eyes) > 1
+
 
 def report_page(folders: Sequence[Path], reference: Reference | None = None) -> str:
     """The page of the exams in these folders as HTML; raises InputError for a folder without."""

@@ -11,7 +11,13 @@ from analysis.figures.session import Session
 from analysis.figures.style import PICTURE_WIDTH_PT, Look
 from analysis.figures.svg import inline_svg
 from analysis.figures.timeline import clock_text
-from analysis.figures.words import GRADE_WORDS, rate_text
+from analysis.figures.words import (
+    GRADE_WORDS,
+    NO_GRADE,
+    NOT_FINISHED,
+    plain_grade,
+    rate_text,
+)
 from analysis.report.scheme import themed
 from analysis.result import PlaceResult, Reliability
 from protocols.field import Eye
@@ -44,8 +50,9 @@ _TABLE = "The numbers are in the tables below."
 
 def grade_counts(places: Sequence[PlaceResult]) -> str:
     """How many places have each grade, in words."""
-    grades = [place.grade for place in places]
-    return ", ".join(f"{grades.count(g)} {w}" for g, w in GRADE_WORDS.items() if g in grades)
+    found = [plain_grade(place) for place in places]
+    words = (*GRADE_WORDS.values(), NO_GRADE, NOT_FINISHED)
+    return ", ".join(f"{found.count(word)} {word}" for word in words if word in found)
 
 
 def intervals_picture(name: str, eye: Eye, places: Sequence[PlaceResult]) -> Picture:
@@ -88,8 +95,12 @@ def rest_note(session: Session) -> str:
         parts.append(f"After a rest of {clock_text(session.rest_s)} min:s.")
     if session.holds:
         held = sum(span.to_s - span.from_s for span in session.holds)
-        parts.append(f"Held {len(session.holds)} times, {clock_text(held)} min:s in all.")
+        parts.append(f"Held {_times(len(session.holds))}, {clock_text(held)} min:s in all.")
     return " ".join(parts)
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""From the fixed colours of a picture to the page's colours, which follow a light or dark scheme."""
+"""From the fixed colours of a picture to the page's colours, which follow light or dark."""
 
 from __future__ import annotations
 

@@ -29,6 +29,9 @@ WIDTH_PT, HEIGHT_PT = 595.28, 841.89
 MARGIN_PT = 24.0
 INSIDE_PT = WIDTH_PT - 2 * MARGIN_PT
 GAP_PT = 8.0
+FOOT_PT = MARGIN_PT + 14.0
+LINE_PT = 14.0
+TALLEST_INTERVALS_PT = 250.0
 
 TITLE = Hand(14.0, SERIF, "bold")
 SENTENCE = Hand(9.2, SERIF)
@@ -79,7 +82,8 @@ def sheets_pdf(exams: Sequence[Shown]) -> bytes:
 
 def _exam(sheet: Sheet, shown: Shown) -> None:
     y = _header(sheet, shown)
-    if len(shown.eyes) > 1:
+    tested = [eye for eye, _ in shown.eyes if session_of(shown.record, eye) is not None]
+    if len(tested) > 1:
         _both(sheet, shown, y)
     else:
         _single(sheet, shown, y)
@@ -90,7 +94,7 @@ def _header(sheet: Sheet, shown: Shown) -> float:
     axes, y = sheet.axes, HEIGHT_PT - MARGIN_PT
     title = f"Ripplefield exam {shown.result.exam.participant}"
     y = write(axes, MARGIN_PT, y, INSIDE_PT, title, TITLE)
-    line = "     ".join(f"{fact.term} {fact.text}" for fact in facts.head_facts(shown))
+    line = "  ·  ".join(f"{fact.term} {fact.text}" for fact in facts.head_facts(shown))
     y = write(axes, MARGIN_PT, y, INSIDE_PT, line, BODY) - 1
     warning = "  ".join(facts.warnings(shown.result))
     return write(axes, MARGIN_PT, y, INSIDE_PT, warning, WARNING) - 3
@@ -125,22 +129,29 @@ def _column(
 
 
 def _single(sheet: Sheet, shown: Shown, top: float) -> None:
-    ((eye, found),) = shown.eyes
-    wide = 250.0
-    right = WIDTH_PT - MARGIN_PT - wide
-    y = _said(sheet, MARGIN_PT, top, INSIDE_PT, found) - 7
-    y1 = _field(sheet, shown, eye, found, MARGIN_PT, y, wide)
-    y2 = _intervals(sheet, shown, eye, found, right, y, wide)
-    y = min(y1, y2) - 8
-    y1 = _reliability(sheet, shown, eye, found, MARGIN_PT, y, wide)
-    y2 = _timeline(sheet, shown, eye, found, right, y, wide)
-    y = min(y1, y2) - 8
+    y = top
+    for eye, found in shown.eyes:
+        y = _said(sheet, MARGIN_PT, y, INSIDE_PT, found) - 7
+        if session_of(shown.record, eye) is not None:
+            y = _pictures(sheet, shown, eye, found, y)
     sheet.rule(MARGIN_PT, y, INSIDE_PT, SOFT)
     third = (INSIDE_PT - 2 * GAP_PT) / 3
     _key(sheet, MARGIN_PT, y - 4, third)
     groups = facts.groups(shown)
     _groups(sheet, groups[:2], MARGIN_PT + third + GAP_PT, y - 4, third)
     _groups(sheet, groups[2:], MARGIN_PT + 2 * (third + GAP_PT), y - 4, third)
+
+
+def _pictures(sheet: Sheet, shown: Shown, eye: Eye, found: EyeResult, y: float) -> float:
+    """The pictures of an eye in two columns."""
+    wide = 250.0
+    right = WIDTH_PT - MARGIN_PT - wide
+    y1 = _field(sheet, shown, eye, found, MARGIN_PT, y, wide)
+    y2 = _intervals(sheet, shown, eye, found, right, y, wide)
+    y = min(y1, y2) - 8
+    y1 = _reliability(sheet, shown, eye, found, MARGIN_PT, y, wide)
+    y2 = _timeline(sheet, shown, eye, found, right, y, wide)
+    return min(y1, y2) - 8
 
 
 def _titled(sheet: Sheet, x: float, y: float, width: float, title: str) -> float:
@@ -151,8 +162,6 @@ def _field(
     sheet: Sheet, shown: Shown, eye: Eye, found: EyeResult, x: float, y: float, width: float
 ) -> float:
     y = _titled(sheet, x, y, width, f"Field of the {eye} eye")
-    if session_of(shown.record, eye) is None:
-        return write(sheet.axes, x, y, width, "Nothing was shown to this eye.", SMALL)
     size = 0.9 * width
     axes = sheet.picture(x + (width - size) / 2, y, size, field.HEIGHT_PT)
     field.draw_field(axes, eye, found.places, Look(size / PICTURE_WIDTH_PT), f"{eye}-field")
@@ -162,11 +171,10 @@ def _field(
 def _intervals(
     sheet: Sheet, shown: Shown, eye: Eye, found: EyeResult, x: float, y: float, width: float
 ) -> float:
-    if session_of(shown.record, eye) is None:
-        return y
     y = _titled(sheet, x, y, width, "Places by depth, with 95 % intervals")
     height = intervals.height_pt(found.places)
-    size = min(width, TALLEST_INTERVALS_PT / height * PICTURE_WIDTH_PT)
+    tallest = min(TALLEST_INTERVALS_PT, y - FOOT_PT - _below_intervals_pt(width))
+    size = min(width, tallest / height * PICTURE_WIDTH_PT)
     axes = sheet.picture(x + (width - size) / 2, y, size, height)
     intervals.draw_intervals(
         axes, found.places, Look(size / PICTURE_WIDTH_PT), f"{eye}-intervals"
@@ -174,14 +182,15 @@ def _intervals(
     return y - height * size / PICTURE_WIDTH_PT
 
 
-TALLEST_INTERVALS_PT = 250.0
+def _below_intervals_pt(width: float) -> float:
+    """Room that catch trials and time line need, with their titles, gaps and note."""
+    pictures = reliability.HEIGHT_PT + timeline.HEIGHT_PT
+    return pictures * width / PICTURE_WIDTH_PT + 4 * LINE_PT
 
 
 def _reliability(
     sheet: Sheet, shown: Shown, eye: Eye, found: EyeResult, x: float, y: float, width: float
 ) -> float:
-    if session_of(shown.record, eye) is None:
-        return y
     y = _titled(sheet, x, y, width, "Catch trials")
     axes = sheet.picture(x, y, width, reliability.HEIGHT_PT)
     scale = width / PICTURE_WIDTH_PT

@@ -14,32 +14,29 @@ from typing import Annotated, Literal
 
 import msgspec
 
-from calibration.instruments.interface import State
-from calibration.instruments.transport import SerialSettings, shown
-from calibration.instruments.units import UNITS_CD_M2, in_cd_m2
-from protocols.errors import InputError
+from calibration.instruments.transport import SerialSettings
+from calibration.instruments.units import UNITS_CD_M2
+from protocols.errors import InputError, require_within
 from protocols.files import decode_toml, read_text
 
 _LIBRARY = Path(__file__).parent / "library"
 
+FACTOR_RANGE = (1e-9, 1e9)
+_FACTOR_TODO = "Write what one of this unit is in cd/m2."
+
 Words = Annotated[str, msgspec.Meta(min_length=1)]
 Seconds = Annotated[float, msgspec.Meta(ge=0.0, le=60.0)]
 Wait = Annotated[float, msgspec.Meta(ge=0.05, le=120.0)]
-Factor = Annotated[float, msgspec.Meta(gt=0.0, le=1e9)]
 
 
-class _Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A table of the file."""
-
-
-class InstrumentPart(_Part):
+class InstrumentPart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What the instrument is, and its own relative standard uncertainty."""
 
     name: Words
     relative_uncertainty: Annotated[float, msgspec.Meta(gt=0.0, lt=1.0)]
 
 
-class TalkPart(_Part):
+class TalkPart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How both sides take turns."""
 
     ending: Words = "\r\n"
@@ -50,21 +47,21 @@ class TalkPart(_Part):
     settle_s: Seconds = 0.5
 
 
-class Exchange(_Part):
+class Exchange(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Something sent, and what the reply must look like."""
 
     send: Words
     expect: Words
 
 
-class IdentityPart(_Part):
+class IdentityPart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How the instrument is asked who it is; the groups `name` and `serial` are taken over."""
 
     send: Words
     reply: Words
 
 
-class MeasurePart(_Part):
+class MeasurePart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How a reading is asked for and read; an empty `send` waits for an instrument that streams."""
 
     send: str
@@ -75,7 +72,7 @@ class MeasurePart(_Part):
     status: dict[str, str] = {}
 
 
-class LineProtocolFile(_Part):
+class LineProtocolFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A line protocol as its TOML file holds it."""
 
     format: Literal[1]
@@ -86,7 +83,7 @@ class LineProtocolFile(_Part):
     start: list[Exchange] = []
     identity: IdentityPart | None = None
     measure: MeasurePart
-    units: dict[str, Factor] = {}
+    units: dict[str, float] = {}
 
 
 @dataclass(frozen=True)
@@ -96,18 +93,6 @@ class LineProtocol:
     file: LineProtocolFile
     source: str
     units: dict[str, float] = field(repr=False)
-
-
-class Garbage(InputError):
-    """A reply that makes no sense; another try may mend it."""
-
-
-@dataclass(frozen=True)
-class Answer:
-    """A reply understood: luminance in cd/m2, None when out of range."""
-
-    cd_m2: float | None
-    state: State
 
 
 def bundled_line_protocols() -> list[str]:
@@ -138,73 +123,6 @@ def parse_line_protocol(text: str, source: str) -> LineProtocol:
     return LineProtocol(file, source, units)
 
 
-def interpret(reply: bytes, protocol: LineProtocol, name: str) -> Answer:
-    """What a reply to the measure command means; `name` is the instrument's, for errors.
-
-    Raises Garbage if it cannot be read, InputError for a status that is a fault, an unknown unit
-    or a negative value.
-    """
-    measure = protocol.file.measure
-    text = as_text(reply)
-    if measure.overrange and re.fullmatch(measure.overrange, text):
-        return Answer(None, "over")
-    if measure.underrange and re.fullmatch(measure.underrange, text):
-        return Answer(None, "under")
-    found = re.fullmatch(measure.reply, text)
-    if found is None:
-        raise garbage(name, measure.send, reply, measure.reply)
-    groups = found.groupdict()
-    state = _state(groups.get("status"), protocol, name)
-    if state != "good":
-        return Answer(None, state)
-    return Answer(_value_cd_m2(groups, protocol, name, reply), "good")
-
-
-def as_text(reply: bytes) -> str:
-    """A reply as text without the white space around it; bytes beyond ASCII are escaped."""
-    return reply.decode("ascii", "backslashreplace").strip()
-
-
-def garbage(name: str, send: str, reply: bytes, pattern: str) -> Garbage:
-    """The error for a reply that does not match; says what was sent and what came."""
-    return Garbage(
-        f'{name}, reply to "{send}"',
-        shown(reply),
-        f"a reply that matches {pattern}",
-        "Check the protocol file against the instrument's manual, the speed and the cable.",
-    )
-
-
-def _value_cd_m2(
-    groups: dict[str, str | None], protocol: LineProtocol, name: str, reply: bytes
-) -> float:
-    unit = groups.get("unit") or protocol.file.measure.unit or ""
-    try:
-        value = float(groups["value"] or "")
-    except ValueError:
-        measure = protocol.file.measure
-        raise garbage(name, measure.send, reply, f"{measure.reply} with a number") from None
-    return in_cd_m2(value, unit, name, protocol.units)
-
-
-def _state(status: str | None, protocol: LineProtocol, name: str) -> State:
-    if status is None:
-        return "good"
-    table = protocol.file.measure.status
-    meaning = table.get(status)
-    if meaning == "good" or meaning == "over" or meaning == "under":
-        return meaning
-    good = ", ".join(key for key, words in table.items() if words == "good")
-    raise InputError(
-        f"{name}, status",
-        f"{status}: {meaning}" if meaning else status,
-        good,
-        "Put right what the instrument complains of."
-        if meaning
-        else f"Add this status to [measure.status] in {protocol.source}.",
-    )
-
-
 def _patterns(file: LineProtocolFile) -> list[tuple[str, str]]:
     measure = file.measure
     found = [(f"start[{i}].expect", exchange.expect) for i, exchange in enumerate(file.start)]
@@ -223,7 +141,7 @@ def _check_pattern(where: str, pattern: str) -> None:
         ) from None
     if compiled.fullmatch(""):
         raise InputError(
-            where, pattern, "a pattern that an empty reply does not match", "Say what must be there."
+            where, pattern, "a pattern that an empty reply does not match", "Add what must come."
         )
 
 
@@ -240,6 +158,7 @@ def _check_ascii(file: LineProtocolFile, source: str) -> None:
 
 def _units(file: LineProtocolFile, source: str) -> dict[str, float]:
     for unit, factor in file.units.items():
+        require_within(f"{source}, units.{unit}", factor, *FACTOR_RANGE, _FACTOR_TODO)
         known = UNITS_CD_M2.get(unit)
         if known is not None and not isclose(factor, known, rel_tol=1e-6):
             raise InputError(
@@ -267,7 +186,7 @@ def _check_measure(measure: MeasurePart, units: dict[str, float], source: str) -
         )
     if measure.unit is not None and measure.unit not in units:
         raise InputError(
-            f"{where}.unit", measure.unit, ", ".join(units), "Use one of these or add it to [units]."
+            f"{where}.unit", measure.unit, ", ".join(units), "Use one of these, or add to [units]."
         )
     _check_status("status" in groups, measure.status, where)
 

@@ -22,8 +22,9 @@ ASSUMED_RELATIVE_UNCERTAINTY = 0.05
 The instrument's name then says that it was assumed.
 """
 
+SOURCE = "meter read by hand"
 STOP_WORD = "stop"
-_ENTRY = re.compile(r"(?P<value>[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>\D.*)?")
+_ENTRY = re.compile(r"(?P<value>[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>[A-Za-z].*)?")
 _STATES: dict[str, State] = {"over": "over", "under": "under"}
 
 
@@ -49,7 +50,7 @@ def parse_entry(text: str, unit: str = "cd/m2") -> Reading:
     if entry.lower() == STOP_WORD:
         raise Interrupted("Stopped by the operator. What was entered is kept.")
     if entry.lower() in _STATES:
-        return Reading("meter read by hand", (), _STATES[entry.lower()])
+        return Reading(SOURCE, (), _STATES[entry.lower()])
     if "," in entry:
         raise InputError(
             "reading",
@@ -60,10 +61,10 @@ def parse_entry(text: str, unit: str = "cd/m2") -> Reading:
     found = _ENTRY.fullmatch(entry)
     if found is None:
         raise InputError(
-            "reading", entry, "a number, a number and its unit, over, under or stop", "Type it again."
+            "reading", entry, "a number, a number and its unit, over, under, stop", "Type it anew."
         )
-    value = in_cd_m2(float(found["value"]), found["unit"] or unit, "meter read by hand", UNITS_CD_M2)
-    return Reading("meter read by hand", (value,))
+    value = in_cd_m2(float(found["value"]), found["unit"] or unit, SOURCE, UNITS_CD_M2)
+    return Reading(SOURCE, (value,))
 
 
 def dialogue(
@@ -85,7 +86,7 @@ def dialogue(
         if reading.state != "good":
             return Reading(reading.source, tuple(values), reading.state)
         values, problem = [*values, reading.cd_m2], None
-    return Reading("meter read by hand", tuple(values))
+    return Reading(SOURCE, tuple(values))
 
 
 def _question(target: Target | None, done: int, repeats: int, unit: str) -> str:
@@ -97,7 +98,7 @@ def _question(target: Target | None, done: int, repeats: int, unit: str) -> str:
 class ManualPhotometer:
     """Any meter, read off by a person; `ask` shows a prompt and returns what was typed."""
 
-    name = "meter read by hand"
+    name = SOURCE
     settle_s = 0.0
 
     def __init__(

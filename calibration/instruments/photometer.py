@@ -12,14 +12,8 @@ import msgspec
 
 from calibration.certificate import Instrument
 from calibration.instruments.interface import Reading, Target, require_started
-from calibration.instruments.line_protocol import (
-    Answer,
-    Garbage,
-    LineProtocol,
-    as_text,
-    garbage,
-    interpret,
-)
+from calibration.instruments.line_protocol import LineProtocol
+from calibration.instruments.replies import Answer, Garbage, as_text, garbage, interpret
 from calibration.instruments.transport import NoReply, Transport
 from protocols.errors import InputError, OrderError, require_within
 

@@ -2,10 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
+from protocols.field import Place
+from protocols.procedures.bayes import Bayes
+from protocols.procedures.interface import Procedure
+from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.rising import Rising
-from protocols.procedures.settings import ProcedureSettings
+from protocols.procedures.settings import (
+    BayesSettings,
+    ProcedureSettings,
+    QuestPlusSettings,
+    RisingSettings,
+    StaircaseSettings,
+)
+from protocols.procedures.staircase import Staircase
 
 
-def build_procedure(settings: ProcedureSettings) -> Rising:
-    """The procedure that a protocol's `procedure` table describes."""
-    return Rising(settings)
+def build_procedure(settings: ProcedureSettings, places: Sequence[Place]) -> Procedure[Any]:
+    """The procedure that a protocol's `procedure` table describes.
+
+    `places` are the pattern's, written for the right eye; procedures that take each place by
+    itself do not look at them.
+    """
+    if isinstance(settings, RisingSettings):
+        return Rising(settings)
+    if isinstance(settings, StaircaseSettings):
+        return Staircase(settings)
+    if isinstance(settings, BayesSettings):
+        return Bayes(settings)
+    if isinstance(settings, QuestPlusSettings):
+        return QuestPlus(settings)
+    raise TypeError(f"no procedure for {type(settings).__name__}")

@@ -33,12 +33,13 @@ def seeing_probability(
     >>> round(float(seeing_probability(20.0, 20.0, 1.5, 0.03, 0.03)), 6)
     0.5
     """
-    above_db = np.asarray(sensitivity_db, float) - level_db
+    above_db = np.asarray(sensitivity_db, float) - np.asarray(level_db, float)
+    false, lapse = np.asarray(false_press_rate, float), np.asarray(lapse_rate, float)
     if shape == "gaussian":
-        share = ndtr(above_db / slope)
+        share = ndtr(above_db / np.asarray(slope, float))
     else:
-        share = -np.expm1(-(10.0 ** (above_db * slope / 20)))
-    return np.asarray(false_press_rate + (1 - np.add(false_press_rate, lapse_rate)) * share)
+        share = -np.expm1(-(10.0 ** (above_db * np.asarray(slope, float) / 20)))
+    return np.asarray(false + (1 - false - lapse) * share)
 
 
 def information(

@@ -21,10 +21,8 @@ from protocols.procedures.interface import (
     require_limits,
     require_rows,
 )
+from protocols.procedures.range import UPPER_DB
 from protocols.procedures.settings import RisingSettings
-
-UPPER_DB = 40.0
-"""Nobody sees contrast of 1 %: the top of the range a first-try answer leaves open."""
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from stimulus.buttons.interface import Button, ButtonLost
 if TYPE_CHECKING:
     from stimulus.buttons.key_listener import KeyListener
 
-__all__ = ["BUTTON_KINDS", "Button", "ButtonLost", "Opener", "open_button"]
+__all__ = ["BUTTON_KINDS", "Button", "ButtonLost", "Opener", "open_button", "require_button"]
 
 Opener = Callable[[str, "KeyListener | None"], Button]
 
@@ -41,6 +41,12 @@ def open_button(spec: str, keys: KeyListener | None = None) -> Button:
             "button", spec, ", ".join(BUTTON_KINDS), "Name a button, such as serial:/dev/ttyUSB0."
         )
     return BUTTON_KINDS[kind](detail, keys)
+
+
+def require_button(spec: str) -> None:
+    """Raise InputError for a button that cannot be, before any window is opened for it."""
+    if spec != "keyboard":
+        open_button(spec)
 
 
 def _open_keyboard(detail: str, keys: KeyListener | None) -> Button:

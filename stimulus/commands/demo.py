@@ -39,6 +39,8 @@ def command(out: str, seed: float) -> int:
         click.echo(f"{one.page}  ({one.how}; hidden truth: {one.person.hidden_truth})")
         for eye in one.result.eyes.values():
             click.echo(f"    {eye.sentence}")
+        if not one.result.exam.finished:
+            click.echo(f"    not finished: {one.result.exam.reason}")
     click.echo(done[0].result.reference.notice)
     click.echo(RESEARCH_ONLY)
-    return 0
+    return 0 if all(one.result.exam.finished for one in done) else 1

@@ -15,16 +15,20 @@ class Number(click.ParamType[float]):
 
     name = "number"
 
-    def __init__(self, low: float, high: float, todo: str, whole: bool = False) -> None:
+    def __init__(
+        self, low: float, high: float, todo: str, whole: bool = False, unit: str = ""
+    ) -> None:
         self._low, self._high = low, high
         self._todo = todo
         self._whole = whole
+        self._unit = unit
 
     @property
     def allowed(self) -> str:
         """What is allowed, in words."""
         kind = "a whole number" if self._whole else "a number"
-        return f"{kind} from {self._low:.10g} to {self._high:.10g}"
+        unit = f", in {self._unit}" if self._unit else ""
+        return f"{kind} from {self._low:.10g} to {self._high:.10g}{unit}"
 
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None

@@ -49,7 +49,9 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     help="A code, never a name: P-017.",
 )
 @click.option(
-    "--age", type=Number(5, 110, "Give the age in whole years.", whole=True), help="Whole years."
+    "--age",
+    type=Number(5, 110, "Give the age in whole years.", whole=True, unit="years"),
+    help="Whole years.",
 )
 @click.option("--eye", type=OneOf(["right", "left", "both"]), help="Which eye, or both.")
 @click.option(
@@ -70,8 +72,8 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     metavar="WxH",
     help="Run in a window of this size, not full screen.",
 )
-@click.option("--distance", type=Number(10, 300, DISTANCE_TODO), help="Eye to mark, cm.")
-@click.option("--screen-width", type=Number(5, 500, WIDTH_TODO), help="Lit width, cm.")
+@click.option("--distance", type=Number(10, 300, DISTANCE_TODO, unit="cm"), help="Eye to mark, cm.")
+@click.option("--screen-width", type=Number(5, 500, WIDTH_TODO, unit="cm"), help="Lit width, cm.")
 @click.option(
     "--screen",
     type=Number(0, 15, "Count screens from 0.", whole=True),
@@ -176,13 +178,17 @@ def _require_all(given: dict[str, Any]) -> None:
     from protocols.errors import InputError
 
     wanted = {
-        "protocol": ("PROTOCOL", "a bundled name or a file", "See: ripplefield protocols"),
+        "protocol": (
+            "PROTOCOL",
+            "a bundled name or a file",
+            "Add PROTOCOL. See: ripplefield protocols",
+        ),
         "participant": ("--participant", "a code such as P-017", "Add --participant CODE."),
         "age": ("--age", "whole years from 5 to 110", "Add --age YEARS."),
         "eye": ("--eye", "right, left or both", "Add --eye both."),
         "out": ("--out", "a new folder", "Add --out DIR."),
-        "distance": ("--distance", "10 to 300 cm", DISTANCE_TODO),
-        "screen_width": ("--screen-width", "5 to 500 cm", WIDTH_TODO),
+        "distance": ("--distance", "10 to 300 cm", f"Add --distance CM. {DISTANCE_TODO}"),
+        "screen_width": ("--screen-width", "5 to 500 cm", f"Add --screen-width CM. {WIDTH_TODO}"),
     }
     for key, (name, allowed, todo) in wanted.items():
         if given[key] is None:

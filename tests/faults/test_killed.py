@@ -1,4 +1,4 @@
-"""Killed at a random moment, twenty times: nothing recorded is lost, and it goes on to the same end.
+"""Killed at a random moment, twenty times: nothing recorded is lost, and it ends the same.
 
 `kill -9` gives a program no chance to tidy up. What it had written stays with the system, so the
 journal is whole up to its last event, and every draw is a function of (seed, index): the exam that
@@ -109,10 +109,10 @@ def _kill_and_go_on(desk: Desk, unbroken: Path, kill: Kill) -> tuple[int, int]:
 
 def _kill(desk: Desk, out: str, kill: Kill) -> None:
     """Kill it; an exam that was over too soon is run again and killed a little earlier."""
+    folder = desk.folder / out
     for earlier in range(4):
         delay_s = kill.delay_s / 4**earlier
         program = desk.run(*desk.new_exam(out, BUTTON, EXAM_SEED))
-        folder = desk.folder / out
         wait_until(lambda: count_lines(folder) >= kill.after_line, program, f"{kill}")
         time.sleep(delay_s)
         program.kill()

@@ -10,7 +10,7 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -52,6 +52,9 @@ def begun(desk: Desk, exam: Path) -> subprocess.Popen[str]:
     return program
 
 
+Stop = Callable[[Desk, "subprocess.Popen[str]"], None]
+
+
 def escape(desk: Desk, program: subprocess.Popen[str]) -> None:
     environment = {**os.environ, "DISPLAY": desk.display}
     subprocess.run(["xdotool", "key", "Escape"], env=environment, check=True, timeout=20)
@@ -66,7 +69,7 @@ def terminate(desk: Desk, program: subprocess.Popen[str]) -> None:
 
 
 @pytest.mark.parametrize("stop", [escape, ctrl_c, terminate])
-def test_stopped_by_the_operator(desk: Desk, unbroken: Path, exam: Path, stop) -> None:  # noqa: ANN001
+def test_stopped_by_the_operator(desk: Desk, unbroken: Path, exam: Path, stop: Stop) -> None:
     program = begun(desk, exam)
     stop(desk, program)
     code, _, errors = end_of(program)
@@ -125,7 +128,7 @@ def test_a_second_run_into_the_folder_is_refused_and_the_first_is_not_disturbed(
     assert (code, errors) == (
         2,
         'error: --out: got "exam"; allowed: a folder that is new or empty. '
-        "Name another folder, or go on with this exam: --resume exam\n",
+        "Name another folder, or go on with this exam: ripplefield run --resume exam\n",
     )
     code, _, errors = end_of(desk.run("--resume", exam.name, "--button", BUTTON))
     assert code == 2

@@ -145,7 +145,7 @@ def test_stop_while_unplugged_then_resume(desk: Desk, box: Box) -> None:
     code, _, errors = end_of(desk.run("--resume", EXAM, "--start", "now"))
     assert code == 2
     assert errors == (
-        "error: button: got \"serial:box\"; allowed: a port that exists. "
+        'error: button: got "serial:box"; allowed: a port that exists. '
         "Plug the box in and check the name of its port.\n"
     )
     box.plug()

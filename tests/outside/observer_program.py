@@ -14,8 +14,9 @@ The config holds the keys of `Rules`, all optional. The log has one JSON object 
 
 - `watching`: `t_s, width_px, height_px` (the button exists from here on)
 - `background`: `t_s, code` (a new still picture was learnt; its commonest code, 0..255)
-- `flicker`: `first_seen_s, last_seen_s, x_px, y_px, extent_px, changed_px, peak_code, changes,
-  verdict, press_s`; written once it is over
+- `flicker`: `unseen_until_s, first_seen_s, last_seen_s, x_px, y_px, extent_px, changed_px,
+  peak_code, changes, verdict, press_s`; written once it is over. `unseen_until_s` is when the last
+  look without it began: it came between that and `first_seen_s`, however seldom the looks
 - `press`: `t_s` (just before the byte is written)
 - `closed`: `t_s, looks, looks_per_s, cpu_share`
 
@@ -76,8 +77,9 @@ def read_rules(text: str) -> Rules:
 class Flicker:
     """Something that differs from the background, from first seen until it is over."""
 
-    def __init__(self, screen: Screen, now_s: float, due_s: float) -> None:
+    def __init__(self, screen: Screen, unseen_s: float, now_s: float, due_s: float) -> None:
         self._screen = screen
+        self.unseen_s = unseen_s
         self._peak = np.zeros((screen.height, screen.width), np.uint8)
         self.first_s = self.last_s = now_s
         self.due_s = due_s
@@ -134,7 +136,7 @@ class Participant:
         self._ignored = rules.fixation or Spot(screen.width / 2, screen.height / 2, 10)
         self._random = np.random.default_rng(rules.seed)
         self._glance = screen.glance()
-        self._new_since_s = clock()
+        self._new_since_s = self._looked_s = clock()
         self._picture: Picture | None = None
         self._flicker: Flicker | None = None
         self._differs = False
@@ -149,6 +151,7 @@ class Participant:
             self._learn(now_s)
         if self._flicker is not None:
             self._go_on(self._flicker, now_s)
+        self._looked_s = now_s
 
     def _learn(self, now_s: float) -> None:
         known = self._picture
@@ -166,7 +169,8 @@ class Participant:
         if not self._differs:
             return
         if self._flicker is None:
-            self._flicker = Flicker(self._screen, now_s, now_s + self._reaction_s())
+            due_s = now_s + self._reaction_s()
+            self._flicker = Flicker(self._screen, self._looked_s, now_s, due_s)
         self._flicker.add(self._picture, changed, self._rules)
 
     def _reaction_s(self) -> float:
@@ -192,6 +196,7 @@ class Participant:
         self._flicker = None
         self._tell(
             "flicker",
+            unseen_until_s=flicker.unseen_s,
             first_seen_s=flicker.first_s,
             last_seen_s=flicker.last_s,
             **flicker.facts(),

@@ -4,5 +4,5 @@ from __future__ import annotations
 
 from hypothesis import settings
 
-settings.register_profile("ripplefield", deadline=None, print_blob=True)
+settings.register_profile("ripplefield", max_examples=50, deadline=None, print_blob=True)
 settings.load_profile("ripplefield")

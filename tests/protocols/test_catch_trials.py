@@ -25,7 +25,7 @@ exams = st.builds(
     st.floats(0.0, 0.15),
     st.booleans(),
 )
-many = settings(max_examples=60, deadline=None)
+many = settings(max_examples=60)
 
 
 def _telling(done):
@@ -136,7 +136,7 @@ def test_a_perfect_observer_gets_no_catch_trial_too_many():
     counts = [len(drive(plan_of(seed), perfect).shown) for seed in range(40)]
     print(f"presentations: least {min(counts)}, mean {np.mean(counts):.2f}, most {max(counts)}")
     assert min(counts) == 19 + 9
-    assert np.mean(counts) < 19 + 9 + 0.5
+    assert sum(count > 19 + 9 for count in counts) <= 1
 
 
 def test_a_protocol_without_catch_trials_has_none():

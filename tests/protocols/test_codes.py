@@ -9,7 +9,10 @@ from hypothesis import strategies as st
 from protocols.codes import require_code, require_initials
 from protocols.errors import InputError
 
-GOOD = ["P-017", "A1", "017", "K-3-B", "pilot-12", "abc-1", "DEMO-1", "S01-v2", "123456"]
+GOOD = [
+    "P-017", "A1", "017", "K-3-B", "01-017-2", "P-3-12", "pilot-12",
+    "abc-1", "DEMO-1", "S01-v2", "123456",
+]  # fmt: skip
 BAD = [
     ("Smith", "It has no digit, so it may be a name; add a number."),
     ("AB", "It has no digit"),
@@ -19,7 +22,13 @@ BAD = [
     ("1984-03-12", "It looks like a date of birth"),
     ("12-03-1984", "It looks like a date of birth"),
     ("P-12031984", "It looks like a date of birth"),
-    ("P-031284-7", "It looks like a phone or identity number; use a short code."),
+    ("12-03-84", "It looks like a date of birth"),
+    ("84-3-12", "It looks like a date of birth"),
+    ("3-2-1984", "It looks like a date of birth"),
+    ("1984-3-2", "It looks like a date of birth"),
+    ("P-120384", "It looks like a date of birth"),
+    ("P-840312", "It looks like a date of birth"),
+    ("P-03128-47", "It looks like a phone or identity number; use a short code."),
     ("0151-234567", "It looks like a phone or identity number"),
     ("", "Use a plain code."),
     ("7", "Use a plain code."),
@@ -49,7 +58,13 @@ def test_names_dates_and_numbers_to_call_are_refused_with_the_reason(code, why):
     assert why in said
 
 
-@given(st.dates(), st.sampled_from(["%Y%m%d", "%Y-%m-%d", "%d%m%Y", "%d-%m-%Y", "%m-%d-%Y"]))
+FORMS = (
+    "%Y%m%d", "%Y-%m-%d", "%d%m%Y", "%d-%m-%Y", "%m-%d-%Y", "%d%m%y", "%m%d%y", "%y%m%d",
+    "%d-%m-%y", "%m-%d-%y", "%y-%m-%d", "%-d-%-m-%Y", "%Y-%-m-%-d", "%-m-%-d-%y",
+)  # fmt: skip
+
+
+@given(st.dates(), st.sampled_from(FORMS))
 def test_no_date_of_birth_of_a_living_person_gets_through(date, form):
     if 1900 <= date.year <= 2099:
         with pytest.raises(InputError):

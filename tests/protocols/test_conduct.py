@@ -149,6 +149,31 @@ def test_a_stage_that_neither_shows_nor_asks_is_refused():
         conduct(plan, open_exam(plan), stage, Record())
 
 
+class DropsFrames(VirtualStage):
+    """A display that is one frame late in every fifth presentation."""
+
+    def __init__(self, plan):
+        super().__init__(plan, Observer(load_observer(bundled_observer("healthy")), 4), LIGHT)
+        self._count = 0
+
+    def _frames(self):
+        self._count += 1
+        return (36, 36, int(self._count % 5 == 0))
+
+
+def test_presentations_the_display_spoiled_are_recorded_and_replayed_as_such():
+    plan, record = plan_of(4, protocol=SCREEN_17), Record()
+    state = conduct(plan, open_exam(plan), DropsFrames(plan), record)
+    shown = [e for e in record.events if isinstance(e, Presented)]
+    answers = [e for e in record.events if isinstance(e, AnsweredLine)]
+    assert [e.spoiled for e in shown] == [e.spoiled for e in answers]
+    assert [e.spoiled for e in shown] == [bool(e.frames_late) for e in shown]
+    assert sum(e.spoiled for e in shown) == len(shown) // 5 == state.eye.spoiled
+    again = replay(plan, record.events)
+    assert (again.phase, again.eye.spoiled) == (state.phase, state.eye.spoiled)
+    assert again.eye.catch_shown == state.eye.catch_shown
+
+
 class PressesAt(VirtualStage):
     """Presses at one set time after each onset, be it in the window or in the quiet gap."""
 

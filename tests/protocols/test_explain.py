@@ -43,7 +43,8 @@ def test_the_words_hold_the_numbers_of_the_file():
 def test_other_numbers_give_other_words():
     protocol = changed(
         SCREEN_17,
-        "tries = 2\n[stimulus]\norientation_deg = 45.0\nflicker_hz = 15.0\n[eyes]\nfirst = 'left'\n",
+        "tries = 2\n[stimulus]\norientation_deg = 45.0\nflicker_hz = 15.0\n"
+        "[eyes]\nfirst = 'left'\n",
     )
     said = in_words(protocol)
     for words in ("45 degree bars", "about 15 Hz", "left first", "up to 2 tries", "no override"):

@@ -85,7 +85,7 @@ def test_the_head_names_the_last_line(original, lines):
     assert head == {"n": len(lines) - 1, "sha256": sha256_hex(lines[-1].rstrip(b"\n"))}
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(data=st.data())
 def test_one_flipped_bit_anywhere_is_found(original, copy, lines, data):
     content = bytearray(b"".join(lines))
@@ -96,7 +96,7 @@ def test_one_flipped_bit_anywhere_is_found(original, copy, lines, data):
     assert not verify(copy).sound
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
 @given(data=st.data())
 def test_a_changed_digit_with_the_line_still_well_formed_is_found(original, copy, lines, data):
     number = data.draw(st.integers(0, len(lines) - 1))
@@ -107,7 +107,7 @@ def test_a_changed_digit_with_the_line_still_well_formed_is_found(original, copy
     assert not found.sound
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
 @given(data=st.data())
 def test_lost_lines_are_found(original, copy, lines, data):
     first = data.draw(st.integers(0, len(lines) - 1))
@@ -115,14 +115,14 @@ def test_lost_lines_are_found(original, copy, lines, data):
     assert not _with_lines(original, copy, lines[:first] + lines[last:]).sound
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
 @given(data=st.data())
 def test_a_doubled_line_is_found(original, copy, lines, data):
     number = data.draw(st.integers(0, len(lines) - 1))
     assert not _with_lines(original, copy, [*lines[: number + 1], *lines[number:]]).sound
 
 
-@settings(max_examples=80)
+@settings(max_examples=40)
 @given(data=st.data())
 def test_swapped_lines_are_found(original, copy, lines, data):
     two = st.lists(st.integers(0, len(lines) - 1), min_size=2, max_size=2, unique=True)

@@ -56,7 +56,7 @@ def test_a_new_and_an_empty_folder_are_taken(tmp_path):
 
 def test_a_folder_with_an_exam_is_refused_with_the_way_on(tmp_path):
     record(tmp_path / "e", protocol="screen-17")
-    with pytest.raises(InputError, match="or go on with this exam: .*--resume"):
+    with pytest.raises(InputError, match=r"or go on with this exam: .*--resume"):
         require_new(tmp_path / "e")
 
 

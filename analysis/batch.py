@@ -1,0 +1,131 @@
+"""Grades of simulated exams, many at once: what `grading.py` gives for one place at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.grading import DEPTH_EDGES_DB, TRUSTED_FROM
+from analysis.posterior import BELOW_FLOOR_DB, STEP_DB, TOP_DB, seeing_curve
+from protocols.catch import FULL_CONTRAST, PLACE
+from protocols.field import Floats
+from protocols.procedures.interface import Bools, Ints
+from protocols.simulate.outcome import History, Outcome
+from protocols.simulate.watchers import ANTICIPATION, SEEN
+
+NO_GRADE = -1
+BLOCK = 512
+"""Places whose posteriors are held in memory at a time."""
+
+
+@dataclass(frozen=True)
+class Trials:
+    """Counting trials of each place in order, each (places, trials): level, not a number after
+
+    the last; whether seen; whether the procedure's own (not a full-contrast check).
+    """
+
+    level_db: Floats
+    seen: Bools
+    own: Bools
+
+
+@dataclass(frozen=True)
+class BatchGrader:
+    """Grades against a reference of this spread on a display of this delivery.
+
+    `by_tries` is the rising procedure's rule; else the most probable grade is given.
+    """
+
+    spread_db: float
+    delivery: float
+    by_tries: bool
+
+    def __call__(self, outcome: Outcome, limits_db: Floats, means_db: Floats) -> Ints:
+        """Grades (exams, places), -1 where none can be told; limits and means are delivered dB."""
+        shape = limits_db.shape
+        trials = trials_of(outcome.history, shape[1], self.floor_db)
+        limits, means = limits_db.ravel(), means_db.ravel()
+        odds = self.probabilities(trials, limits, means)
+        finished = outcome.finished.ravel()
+        grades = _by_tries(trials, odds) if self.by_tries else _most_probable(odds)
+        return np.where(finished, grades, NO_GRADE).reshape(shape)
+
+    @property
+    def floor_db(self) -> float:
+        """Delivered contrast dB of full contrast."""
+        return float(-20 * np.log10(self.delivery)) + 0.0
+
+    def probabilities(self, trials: Trials, limits_db: Floats, means_db: Floats) -> Floats:
+        """Probability of each grade, (places, 5); equal places are worked out once."""
+        key = np.concatenate(
+            [limits_db[:, None], means_db[:, None], np.nan_to_num(trials.level_db, nan=-1.0),
+             trials.seen],
+            axis=1,
+        )  # fmt: skip
+        packed = np.ascontiguousarray(key).view(np.dtype((np.void, key.shape[1] * 8))).ravel()
+        _, first, again = np.unique(packed, return_index=True, return_inverse=True)
+        blocks = [first[k : k + BLOCK] for k in range(0, len(first), BLOCK)]
+        odds = np.concatenate([self._block(trials, limits_db, means_db, b) for b in blocks])
+        return odds[again]
+
+    def _block(self, trials: Trials, limits_db: Floats, means_db: Floats, rows: Ints) -> Floats:
+        levels = np.arange(self.floor_db - BELOW_FLOOR_DB, TOP_DB + STEP_DB / 2, STEP_DB)
+        bell = np.exp(-0.5 * ((levels - means_db[rows][:, None]) / self.spread_db) ** 2)
+        mass = 0.5 * bell / bell.sum(axis=-1, keepdims=True) + 0.5 / len(levels)
+        for shown_db, seen in zip(trials.level_db[rows].T, trials.seen[rows].T, strict=True):
+            made = np.flatnonzero(np.isfinite(shown_db))
+            p = seeing_curve(shown_db[made, None], levels)
+            mass[made] *= np.where(seen[made, None], p, 1 - p)
+        mass /= mass.sum(axis=-1, keepdims=True)
+        return self._odds(levels, mass, limits_db[rows])
+
+    def _odds(self, levels: Floats, mass: Floats, limits_db: Floats) -> Floats:
+        edges = [np.maximum(limits_db - edge, self.floor_db) for edge in DEPTH_EDGES_DB]
+        infinite = np.full(limits_db.shape, np.inf)
+        floor = np.full(limits_db.shape, self.floor_db)
+        bounds = [infinite, limits_db, *edges, floor, -infinite]
+        odds = []
+        for high, low in zip(bounds, bounds[1:], strict=False):
+            inside = (levels >= low[:, None]) & (levels < high[:, None])
+            odds.append(np.where(inside, mass, 0.0).sum(axis=-1))
+        return np.stack(odds, axis=-1)
+
+
+def trials_of(history: History, places: int, loss_db: float) -> Trials:
+    """Counting trials by place, (exams * places, trials); levels become delivered dB."""
+    counts = np.isin(history.role, (PLACE, FULL_CONTRAST)) & (history.verdict != ANTICIPATION)
+    made = np.zeros((len(counts), places), np.int64)
+    slots = np.full(counts.shape, -1)
+    for step, rows in enumerate(_rows(counts)):
+        at_places = history.place[rows, step]
+        slots[rows, step] = made[rows, at_places]
+        made[rows, at_places] += 1
+    shape = (len(counts), places, int(made.max(initial=1)))
+    exam, step = np.nonzero(counts)
+    at = (exam, history.place[exam, step], slots[exam, step])
+    level_db, seen = np.full(shape, np.nan), np.zeros(shape, np.bool_)
+    own = np.zeros(shape, np.bool_)
+    level_db[at] = history.level_db[exam, step] + loss_db
+    seen[at] = history.verdict[exam, step] == SEEN
+    own[at] = history.role[exam, step] == PLACE
+    flat = (-1, shape[2])
+    return Trials(level_db.reshape(flat), seen.reshape(flat), own.reshape(flat))
+
+
+def _rows(counts: Bools) -> list[NDArray[np.int64]]:
+    return [np.flatnonzero(counts[:, step]) for step in range(counts.shape[1])]
+
+
+def _by_tries(trials: Trials, odds: Floats) -> Ints:
+    tries, seen = trials.own.sum(axis=-1), (trials.seen & trials.own).any(axis=-1)
+    between = 1 + odds[:, 1:4].argmax(axis=-1)
+    return np.where(seen, np.where(tries == 1, 0, between), 4)
+
+
+def _most_probable(odds: Floats) -> Ints:
+    best = odds.argmax(axis=-1)
+    trusted = np.take_along_axis(odds, best[:, None], axis=-1)[:, 0] >= TRUSTED_FROM
+    return np.where(trusted, best, NO_GRADE)

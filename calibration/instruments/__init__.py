@@ -1,0 +1,120 @@
+"""Instruments that measure a display, each a transport for bytes apart from a driver for meaning.
+
+`interface.py` is what every instrument can do; `transport.py` carries bytes; `line_protocol.py`
+reads a photometer's language from a TOML file, `replies.py` understands it and `photometer.py`
+speaks it; `manual.py` takes readings typed by a person; `eye_match.py`, `eye_estimate.py` and
+`eye_meter.py` need no meter; `simulated.py` and `simulated_time.py` measure a simulated display.
+`measure.py` runs a plan into `reading_log.py`.
+
+Nothing here draws, fits a curve or judges a display. A new kind is one function in
+`PHOTOMETER_KINDS` and one line in the contract test; a new photometer on a line is a TOML file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from calibration.instruments.interface import InstrumentLost, Photometer, Reading, Target
+from protocols.errors import InputError
+
+if TYPE_CHECKING:
+    from calibration.instruments.eye_meter import EyeMeter
+    from calibration.instruments.photometer import Details
+
+__all__ = [
+    "PHOTOMETER_KINDS",
+    "InstrumentLost",
+    "Photometer",
+    "Reading",
+    "Target",
+    "open_photometer",
+]
+
+Opener = Callable[[str, "Details | None", int], "Photometer | EyeMeter"]
+
+DEFAULT_PROTOCOL = "plain-line"
+
+
+def open_photometer(
+    spec: str, details: Details | None = None, seed: int = 0
+) -> Photometer | EyeMeter:
+    """The instrument that `spec` names, not started yet.
+
+    `serial:PORT[:PROTOCOL]` (a bundled line protocol or a TOML file; `plain-line` if none is
+    named), `simulated:FILE.toml`, `manual`, or `eye`, which is no photometer but matches by eye.
+    `details` are what a person entered of it; `seed` is that of a simulation. Raises InputError for
+    an unknown kind, or a detail the kind cannot take.
+
+    >>> open_photometer("serial:/dev/ttyUSB0").name
+    'photometer serial:/dev/ttyUSB0'
+    """
+    kind, _, detail = spec.partition(":")
+    if kind not in PHOTOMETER_KINDS:
+        raise InputError(
+            "photometer",
+            spec,
+            ", ".join(PHOTOMETER_KINDS),
+            "Name one, such as serial:/dev/ttyUSB0 or manual.",
+        )
+    return PHOTOMETER_KINDS[kind](detail, details, seed)
+
+
+def _open_serial(detail: str, details: Details | None, seed: int) -> Photometer:
+    from calibration.instruments.line_protocol import load_line_protocol
+    from calibration.instruments.photometer import LinePhotometer
+    from calibration.instruments.transport import SerialTransport
+
+    port, _, protocol = detail.partition(":")
+    if not port:
+        raise InputError(
+            "photometer",
+            f"serial:{detail}",
+            "serial:PORT or serial:PORT:PROTOCOL.toml",
+            "Name the port, such as serial:/dev/ttyUSB0.",
+        )
+    spoken = load_line_protocol(protocol or DEFAULT_PROTOCOL)
+    return LinePhotometer(SerialTransport(port, spoken.file.line), spoken, details)
+
+
+def _open_simulated(detail: str, details: Details | None, seed: int) -> Photometer:
+    from calibration.instruments.simulated import SimulatedPhotometer
+    from calibration.simulated import load_simulated
+
+    if not detail:
+        raise InputError(
+            "photometer",
+            "simulated:",
+            "simulated:FILE.toml",
+            "Name the file of a simulated display after the colon.",
+        )
+    path = Path(detail)
+    return SimulatedPhotometer(load_simulated(path), seed, name=f"photometer simulated:{path.name}")
+
+
+def _open_manual(detail: str, details: Details | None, seed: int) -> Photometer:
+    from calibration.instruments.manual import ManualPhotometer, ask_in_terminal
+
+    _refuse_detail("manual", detail)
+    return ManualPhotometer(ask_in_terminal, details)
+
+
+def _open_eye(detail: str, details: Details | None, seed: int) -> EyeMeter:
+    from calibration.instruments.eye_meter import EyeMeter
+
+    _refuse_detail("eye", detail)
+    return EyeMeter(details)
+
+
+def _refuse_detail(kind: str, detail: str) -> None:
+    if detail:
+        raise InputError("photometer", f"{kind}:{detail}", kind, "Write it without a colon.")
+
+
+PHOTOMETER_KINDS: dict[str, Opener] = {
+    "serial": _open_serial,
+    "simulated": _open_simulated,
+    "manual": _open_manual,
+    "eye": _open_eye,
+}

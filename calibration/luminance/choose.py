@@ -1,0 +1,122 @@
+"""Which model of a channel to believe: both are fitted, cross-validation decides.
+
+Whole code values are left out in turn, never the two ends, and predicted from the rest. Errors
+are in standard deviations of the meter's noise, so that dark readings count as much as bright
+ones; 1 is as good as the meter. The spline is taken only if it is surely better, by Wilcoxon's
+signed ranks of the two errors of each reading (1945, Biometrics Bull 1:80): it needs more
+parameters, and slopes suffer first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import stats
+
+from calibration.luminance.curve import Curve
+from calibration.luminance.noise import Noise
+from calibration.luminance.power import SHAPE, fit_power, refit_power
+from calibration.luminance.spline import SplineKind, fit_spline, spline_shape, spline_steps
+from calibration.readings import Channel
+from protocols.field import Floats
+
+FOLDS = 5
+SURE = 1e-4
+KINDS = (SplineKind(4, 1.0), SplineKind(8, 1.0), SplineKind(12, 0.0))
+Predict = Callable[[Channel, Floats, Floats], Floats]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The curve taken, the other one, and the error of each model by cross-validation."""
+
+    channel: Channel
+    curve: Curve
+    other: Curve
+    spline_kind: SplineKind
+    cross_validation_rms: dict[str, float]
+
+    @property
+    def residual_rms_relative(self) -> float:
+        """Root mean square residual as a share of the channel's peak."""
+        off = self.channel.cd_m2 - self.curve.cd_m2(self.channel.share)
+        return float(np.sqrt(np.mean(off**2)) / self.curve.cd_m2([1.0])[0])
+
+
+def choose_curve(channel: Channel, noise: Noise) -> Chosen:
+    """Fit both models to readings of this noise and choose.
+
+    Raises InputError if the power law cannot be fitted.
+    """
+    power = fit_power(channel, noise)
+    standard = noise.standard(power.cd_m2(channel.share))
+    errors = _left_out_errors(channel, standard, _power_predictor(power))
+    tried = {
+        kind: _left_out_errors(channel, standard, _spline_predictor(power, kind)) for kind in KINDS
+    }
+    kind = min(tried, key=lambda one: float(np.mean(tried[one] ** 2)))
+    spline = fit_spline(channel, power, kind, noise)
+    rms = {"power": _rms(errors), "spline": _rms(tried[kind])}
+    better = _surely_better(tried[kind], errors)
+    curve, other = (spline, power) if better else (power, spline)
+    return Chosen(channel, curve, other, kind, rms)
+
+
+def refitted(chosen: Chosen, noise: Noise) -> Chosen:
+    """The same choice with both models fitted anew for another noise."""
+    power = fit_power(chosen.channel, noise)
+    spline = fit_spline(chosen.channel, power, chosen.spline_kind, noise)
+    pair = (power, spline) if chosen.curve.shape.name == "power" else (spline, power)
+    return replace(chosen, curve=pair[0], other=pair[1])
+
+
+def _left_out_errors(channel: Channel, standard: Floats, predict: Predict) -> Floats:
+    """Errors of readings predicted without their code value, in standard deviations; (n,)."""
+    folds = _folds(channel.share)
+    errors = []
+    for fold in range(FOLDS):
+        out = folds == fold
+        kept = Channel(channel.name, channel.share[~out], channel.cd_m2[~out])
+        predicted = predict(kept, standard[~out], channel.share[out])
+        errors.append((channel.cd_m2[out] - predicted) / standard[out])
+    return np.concatenate(errors)
+
+
+def _folds(share: Floats) -> Floats:
+    """Fold 0.. of each reading by its code value; -1 for the two ends; shape (n,)."""
+    levels = np.unique(share)
+    numbers = np.arange(len(levels)) % FOLDS
+    numbers[[0, -1]] = -1
+    return numbers[np.searchsorted(levels, share)].astype(float)
+
+
+def _power_predictor(full: Curve) -> Predict:
+    def predict(kept: Channel, standard: Floats, at: Floats) -> Floats:
+        fit = refit_power(kept, full.parameters, standard)
+        return SHAPE.cd_m2(fit.parameters, at)
+
+    return predict
+
+
+def _spline_predictor(full: Curve, kind: SplineKind) -> Predict:
+    shape = spline_shape(full, kind)
+
+    def predict(kept: Channel, standard: Floats, at: Floats) -> Floats:
+        steps = spline_steps(kept, shape, full, standard)
+        return shape.cd_m2(steps, at)
+
+    return predict
+
+
+def _rms(errors: Floats) -> float:
+    return float(np.sqrt(np.mean(errors**2)))
+
+
+def _surely_better(errors: Floats, than: Floats) -> bool:
+    gain = np.abs(than) - np.abs(errors)
+    if not np.any(gain):
+        return False
+    found = stats.wilcoxon(gain, alternative="greater", method="approx")
+    return bool(found.pvalue < SURE)

@@ -1,0 +1,191 @@
+"""The joint procedure: joins prior, answers, matching, placement and ending behind the interface."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from scipy.special import ndtri
+
+from protocols.field import Floats, Place
+from protocols.procedures.interface import Bools, Estimate, Ints
+from protocols.procedures.joint import answers as heard_so_far
+from protocols.procedures.joint import attention
+from protocols.procedures.joint.answers import Answers
+from protocols.procedures.joint.ending import StopReason, graded, narrow, stop_reasons
+from protocols.procedures.joint.hypotheses import all_hypotheses
+from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
+from protocols.procedures.joint.matching import Smooth, matched
+from protocols.procedures.joint.placement import Prospect, next_place, prospects
+from protocols.procedures.joint.settings import JointSettings
+
+LIMIT_SHARE = 0.01
+"""Share of healthy people below the limits an exam starts from."""
+WARY_CHANCE = 0.05
+"""Least chance of an extra loss that a place's asking goes by: a lone loss is looked for harder
+
+than it is believed in, so that neighbours cannot talk it away."""
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class JointState:
+    """What was heard and what follows from it; every array has the exam as its leading axis.
+
+    shares (exams, kinds) of attention; mass (exams, places, grid), mean_db and variance
+    (exams, places) of each place's sensitivity; wary_variance the same with every place held
+    suspect of a loss of its own, which is what asking goes by.
+    """
+
+    limits_db: Floats
+    shares: Floats
+    answers: Answers
+    smooth: Smooth
+    mass: Floats
+    mean_db: Floats
+    variance: Floats
+    wary_variance: Floats
+    prospect: Prospect
+
+
+class Joint:
+    """The procedure; see `interface.Procedure`. `places` are those of the pattern, right eye.
+
+    A left eye's places are their mirror images in the same order, so one procedure serves both.
+    """
+
+    def __init__(self, settings: JointSettings, places: Sequence[Place]) -> None:
+        self._settings = settings
+        self._prior = all_hypotheses(places, settings.reference_spread_db)
+        self._extra = np.stack([h.extra for h in self._prior])
+        self._wary = np.maximum(self._extra, WARY_CHANCE)
+
+    @property
+    def hypotheses(self) -> tuple[str, ...]:
+        """Names of the hypotheses, in the order of `hypothesis_chances`."""
+        return tuple(h.name for h in self._prior)
+
+    def start(self, limits_db: Floats) -> JointState:
+        """Everything as the prior has it; limits (exams, places) are what 99 % of people see."""
+        limits = np.asarray(limits_db, float)
+        exams, places = limits.shape
+        answers = heard_so_far.fresh(exams, places)
+        return self._drawn(limits, attention.fresh(exams), answers, self._prior_smooth(limits))
+
+    def finished(self, state: JointState) -> Bools:
+        """Places sure enough, and all of an exam that has spent its presentations."""
+        return np.asarray(self._narrow(state) | self._graded(state) | self._spent(state)[:, None])
+
+    def propose(self, state: JointState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
+        """The unfinished place and the level that promise most a second."""
+        open_places = ~self.finished(state)
+        choosable = np.where(open_places.any(axis=-1, keepdims=True), open_places, True)
+        place = next_place(state.prospect, choosable, u, last_place)
+        return place, state.prospect.level_db[np.arange(len(place)), place]
+
+    def update(self, state: JointState, place: Ints, level_db: Floats, seen: Bools) -> JointState:
+        """Keep the answer, match its place anew, and read all places off again."""
+        answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
+        before = self._likelihood(state.answers, place)
+        smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
+        return self._drawn(state.limits_db, state.shares, answers, smooth)
+
+    def observe_catch(self, state: JointState, role: Ints, seen: Bools) -> JointState:
+        """State after a catch trial (roles of `protocols.catch`; others change nothing).
+
+        All answers are weighed anew; where the catch trial was answered wrongly, all places are
+        matched anew from the prior, so that earlier answers lose the trust they no longer have.
+        """
+        shares = attention.after_catch(state.shares, role, seen)
+        answers = heard_so_far.reweighed(state.answers, shares)
+        smooth = state.smooth
+        wrong = np.flatnonzero(attention.was_wrong(role, seen))
+        if len(wrong):
+            again = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
+            smooth = _put_rows(smooth, wrong, again)
+        return self._drawn(state.limits_db, shares, answers, smooth)
+
+    def estimate(self, state: JointState) -> Estimate:
+        """Mean and SD of each place; sensitivities below full contrast count as 0 dB."""
+        return Estimate(state.mean_db, np.sqrt(state.variance), self.finished(state))
+
+    def interval_db(self, state: JointState, share: float = 0.95) -> tuple[Floats, Floats]:
+        """Central interval of each place, open downwards where it passes full contrast."""
+        return interval_db(state.mass, share)
+
+    def hypothesis_chances(self, state: JointState) -> Floats:
+        """Probability of each hypothesis, (exams, hypotheses)."""
+        return weights(state.smooth)
+
+    def stop_reason(self, state: JointState) -> list[StopReason]:
+        """Why each exam ended, or "open"."""
+        close = self._narrow(state)
+        return stop_reasons(close, close | self._graded(state), self._spent(state))
+
+    def _prior_smooth(self, limits: Floats) -> Smooth:
+        exams = len(limits)
+        healthy = limits - float(ndtri(LIMIT_SHARE)) * self._settings.reference_spread_db
+        shifts = np.stack([h.shift_db for h in self._prior])
+        covariance = np.stack([h.covariance for h in self._prior])
+        mean = healthy[:, None, :] + shifts
+        chances = np.log([h.chance for h in self._prior])
+        return Smooth(
+            mean,
+            np.tile(covariance, (exams, 1, 1, 1)),
+            np.zeros_like(mean),
+            np.zeros_like(mean),
+            np.tile(chances, (exams, 1)),
+        )
+
+    def _matched_anew(self, limits: Floats, answers: Answers) -> Smooth:
+        smooth = self._prior_smooth(limits)
+        flat = np.ones((len(limits), len(self._prior), answers.plain.shape[-1]))
+        for number in range(limits.shape[1]):
+            place = np.full(len(limits), number)
+            smooth = matched(smooth, place, flat, self._likelihood(answers, place))
+        return smooth
+
+    def _likelihood(self, answers: Answers, place: Ints) -> Floats:
+        """Of the smooth part at a place, (exams, hypotheses, grid)."""
+        row = np.arange(len(place))
+        chance = self._extra.T[place][..., None]
+        plain, extra = answers.plain[row, place], answers.extra[row, place]
+        return np.asarray((1 - chance) * plain[:, None] + chance * extra[:, None])
+
+    def _drawn(
+        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth
+    ) -> JointState:
+        mass, wary = marginals(smooth, answers, (self._extra, self._wary))
+        mean, variance = moments(mass)
+        wary_mean, wary_variance = moments(wary)
+        prospect = prospects(wary, wary_mean, self._settings.seen_s, self._settings.unseen_s)
+        return JointState(
+            limits, shares, answers, smooth, mass, mean, variance, wary_variance, prospect
+        )
+
+    def _narrow(self, state: JointState) -> Bools:
+        return narrow(np.sqrt(state.wary_variance), state.answers.looks, self._settings.sd_db)
+
+    def _graded(self, state: JointState) -> Bools:
+        certainty = self._settings.grade_certainty
+        return graded(state.mass, state.limits_db, state.answers.looks, certainty)
+
+    def _spent(self, state: JointState) -> Bools:
+        return np.asarray(state.answers.looks.sum(axis=-1) >= self._settings.most_presentations)
+
+
+def rows_of(state: T, rows: Ints) -> T:
+    """Some exams of a state, or of any part of one."""
+    values = {field.name: getattr(state, field.name) for field in fields(state)}  # type: ignore[arg-type]
+    picked = {k: v[rows] if isinstance(v, np.ndarray) else rows_of(v, rows) for k, v in values.items()}
+    return replace(state, **picked)  # type: ignore[type-var]
+
+
+def _put_rows(smooth: Smooth, rows: Ints, new: Smooth) -> Smooth:
+    changed: dict[str, Any] = {}
+    for field in fields(Smooth):
+        changed[field.name] = getattr(smooth, field.name).copy()
+        changed[field.name][rows] = getattr(new, field.name)
+    return Smooth(**changed)

@@ -1,0 +1,49 @@
+"""Each procedure's rule in one plain sentence."""
+
+from __future__ import annotations
+
+from protocols.procedures.settings import (
+    BayesSettings,
+    ProcedureSettings,
+    QuestPlusSettings,
+    RisingSettings,
+    StaircaseSettings,
+)
+
+_PLACEMENTS = {
+    "mean": "at the mean of what its answers leave likely",
+    "mode": "at the likeliest threshold",
+    "entropy": "at the level whose answer is expected to tell most",
+    "variance": "at the level whose answer is expected to leave the least variance",
+}
+
+
+def rule_in_words(settings: ProcedureSettings) -> str:
+    """How a place is asked and when it ends."""
+    if isinstance(settings, RisingSettings):
+        return (
+            "first at the level that 99 % of people of that age see; unseen, again at "
+            f"rising contrast, up to {settings.tries} tries, the last at full contrast"
+        )
+    if isinstance(settings, StaircaseSettings):
+        return _staircase(settings)
+    what = _PLACEMENTS["entropy"]
+    if isinstance(settings, BayesSettings):
+        what = _PLACEMENTS[settings.placement]
+    if isinstance(settings, QuestPlusSettings):
+        what += f", for threshold and {settings.second} together"
+    return (
+        f"each place {what}, until its SD is down to {settings.end_sd_db:g} dB "
+        f"({settings.least} to {settings.most} answers)"
+    )
+
+
+def _staircase(settings: StaircaseSettings) -> str:
+    steps = ", then ".join(f"{step:g}" for step in settings.steps_db)
+    ratio = settings.fainter_ratio
+    weighted = "" if ratio == 1 else f" ({ratio:g} times that towards fainter)"
+    return (
+        f"fainter after {settings.seen_in_a_row} seen in a row, stronger after one unseen, in "
+        f"steps of {steps} dB{weighted}; a place ends after {settings.reversals} reversals or "
+        f"{settings.most} answers"
+    )

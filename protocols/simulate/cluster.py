@@ -1,0 +1,83 @@
+"""The pieces on a Dask cluster: its scheduler hands them out, and anew where a worker is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from protocols.errors import InputError, RipplefieldError
+from protocols.simulate.chunks import run_piece
+from protocols.simulate.workers import AHEAD, Make
+
+PATIENCE_S = 10.0
+LOSSES = 10
+"""How many workers a piece may outlive before it is held to be what ends them."""
+
+
+class Cluster:
+    """A crew on a cluster whose workers have this program installed."""
+
+    def __init__(self, address: str) -> None:
+        self._address = address
+
+    def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+        """Number and part of each piece; raises InputError if the scheduler cannot be reached."""
+        distributed = _distributed()
+        client = self._client(distributed)
+        try:
+            yield from self._flow(distributed, client, list(numbers), make)
+        finally:
+            client.close()
+
+    def _client(self, distributed: Any) -> Any:
+        distributed.config.set({"distributed.scheduler.allowed-failures": LOSSES})
+        try:
+            return distributed.Client(self._address, timeout=PATIENCE_S, set_as_default=False)
+        except (OSError, ValueError) as error:
+            raise InputError(
+                "--cluster",
+                self._address,
+                "the address of a running Dask scheduler, such as tcp://10.0.0.5:8786",
+                f"Start one with: dask scheduler. It says: {error}".split("\n")[0],
+            ) from None
+
+    def _flow(
+        self, distributed: Any, client: Any, numbers: list[int], make: Make
+    ) -> Iterator[tuple[int, bytes]]:
+        at_once = AHEAD * max(1, sum(client.nthreads().values()))
+        running = {self._sent(client, make, number): number for number in numbers[:at_once]}
+        waiting = iter(numbers[at_once:])
+        finished = distributed.as_completed(running, raise_errors=False)
+        for future in finished:
+            number = running.pop(future)
+            yield number, self._part(future)
+            following = next(waiting, None)
+            if following is not None:
+                sent = self._sent(client, make, following)
+                running[sent] = following
+                finished.add(sent)
+
+    def _sent(self, client: Any, make: Make, number: int) -> Any:
+        return client.submit(run_piece, make(number), pure=False, retries=2)
+
+    def _part(self, future: Any) -> bytes:
+        if future.status != "finished":
+            raise RipplefieldError(
+                f"a piece of the work failed on the cluster: {future.exception()}; finished pieces "
+                "are kept, the same command goes on"
+            )
+        part: bytes = future.result()
+        return part
+
+
+def _distributed() -> Any:
+    try:
+        import distributed
+    except ImportError:
+        raise InputError(
+            "--cluster",
+            "no Dask on this machine",
+            "the cluster extra",
+            "Install it with: pip install 'ripplefield[cluster]'.",
+        ) from None
+    return distributed

@@ -1,0 +1,71 @@
+"""Runs measuring steps in order and writes the certificate after each, so that none is lost."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Sequence
+from datetime import datetime, timezone
+from pathlib import Path
+
+from msgspec.structs import replace
+
+from calibration.certificate import (
+    FORMAT,
+    Certificate,
+    lapse_utc,
+    read_certificate,
+    write_certificate,
+)
+from protocols import RESEARCH_ONLY
+from protocols.errors import InputError
+from stimulus.calibrating.bench import Bench, Progress
+from stimulus.calibrating.steps import STEPS, Wish, concluded
+from stimulus.opening import versions
+
+
+def begin(out: Path, bench: Bench, command: str) -> Certificate:
+    """The certificate at `out` to go on with, or an empty one; raises InputError for another's."""
+    now = datetime.now(timezone.utc)
+    fresh = Certificate(
+        format=FORMAT,
+        notice=RESEARCH_ONLY,
+        made_utc=now.isoformat(timespec="seconds"),
+        lapses_utc=lapse_utc(now),
+        command=command,
+        versions=versions(),
+        identity=bench.identity,
+        instruments=[],
+    )
+    if not out.exists():
+        _require_folder(out)
+        return fresh
+    found = read_certificate(out)
+    if found.identity != bench.identity:
+        raise InputError(
+            "--out",
+            f"{out}, of {found.identity.display_name}",
+            f"a new file, or a certificate of {bench.identity.display_name}",
+            "Name another file: a certificate is of one display.",
+        )
+    return replace(found, command=command, versions=versions())
+
+
+def run_steps(
+    names: Sequence[str], bench: Bench, out: Path, wish: Wish, command: str, progress: Progress
+) -> Certificate:
+    """Measure; returns what was written. An error leaves the steps before it in the file."""
+    certificate = begin(out, bench, command)
+    for name in names:
+        certificate = STEPS[name](bench, certificate, wish, progress)
+        certificate = write_certificate(out, concluded(certificate, wish))
+    return certificate
+
+
+def machine_name() -> str:
+    """The kind of machine, without a name that tells whose it is."""
+    return f"{platform.system()} {platform.release()}, {platform.machine()}"
+
+
+def _require_folder(out: Path) -> None:
+    if not out.parent.is_dir():
+        raise InputError("--out", str(out), "a file in a folder that exists", "Make the folder.")
