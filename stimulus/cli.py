@@ -22,6 +22,8 @@ COMMANDS = {
     "run": "Examine a participant, or a simulated one, in a real window.",
     "simulate": "Run a protocol on a table of simulated observers, thousands of exams at once.",
     "protocols": "List the bundled protocols, or explain one in words.",
+    "calibrate": "Measure a display into a certificate.",
+    "certify": "Explain what a certificate supports, and when it lapses.",
     "grade": "Grade exams: result.json and tables.",
     "report": "Write the page a person reads, as HTML or PDF.",
     "verify": "Check that a record is what was written.",

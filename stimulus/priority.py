@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 NICENESS = -12
-REAL_TIME_PRIORITY = 1
 
 
 @contextmanager
@@ -41,27 +40,30 @@ def go_ahead() -> bool:
 
 
 def _real_time() -> bool:
-    try:
-        for thread in _threads():
-            os.sched_setscheduler(thread, os.SCHED_RR, os.sched_param(REAL_TIME_PRIORITY))
-    except (OSError, AttributeError):  # not granted, or a system that has no such thing
+    if not hasattr(os, "sched_setscheduler"):
         return False
-    return True
+    return _each(lambda thread: os.sched_setscheduler(thread, os.SCHED_RR, os.sched_param(1)))
 
 
 def _step_back(niceness: int) -> None:
-    with suppress(OSError, AttributeError):
-        for thread in _threads():
-            os.sched_setscheduler(thread, os.SCHED_OTHER, os.sched_param(0))
+    if hasattr(os, "sched_setscheduler"):
+        _each(lambda thread: os.sched_setscheduler(thread, os.SCHED_OTHER, os.sched_param(0)))
     _nice(niceness)
 
 
 def _nice(niceness: int) -> bool:
-    try:
-        for thread in _threads():
-            os.setpriority(os.PRIO_PROCESS, thread, niceness)
-    except OSError:
-        return False
+    return _each(lambda thread: os.setpriority(os.PRIO_PROCESS, thread, niceness))
+
+
+def _each(change: Callable[[int], None]) -> bool:
+    """Change every thread of this process; False once the system does not let it."""
+    for thread in _threads():
+        try:
+            change(thread)
+        except ProcessLookupError:  # it has ended meanwhile
+            continue
+        except OSError:
+            return False
     return True
 
 

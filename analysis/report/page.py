@@ -49,6 +49,7 @@ class ExamView:
 
     anchor: str
     participant: str
+    began: str
     head: tuple[facts.Fact, ...]
     warnings: tuple[str, ...]
     eyes: tuple[EyeView, ...]
@@ -113,6 +114,7 @@ def _exam_view(shown: Shown, number: int) -> ExamView:
     return ExamView(
         anchor=anchor,
         participant=shown.result.exam.participant,
+        began=facts.date_text(shown.result.exam.opened_utc),
         head=facts.head_facts(shown),
         warnings=facts.warnings(shown.result),
         eyes=tuple(_eye_view(shown, eye, found, anchor) for eye, found in shown.eyes),

@@ -118,5 +118,5 @@ def _surely_better(errors: Floats, than: Floats) -> bool:
     gain = np.abs(than) - np.abs(errors)
     if not np.any(gain):
         return False
-    found = stats.wilcoxon(gain, alternative="greater", method="approx")
+    found = stats.wilcoxon(gain, alternative="greater")
     return bool(found.pvalue < SURE)

@@ -100,7 +100,7 @@ class SimulatedBench:
     def delays(self, count: int) -> tuple[Delays, Instrument]:
         """A simulated loop-back rig."""
         rig = SimulatedDelays(self.display, self.seed)
-        causes = np.arange(count) * EVENT_EVERY_S
+        causes: Floats = np.arange(count, dtype=float) * EVENT_EVERY_S
         found = Delays(
             causes,
             causes + rig.photon_delays_s(count),

@@ -44,6 +44,28 @@ class Number(click.ParamType[float]):
         return number
 
 
+class Numbers(click.ParamType[tuple[float, ...]]):
+    """Numbers within bounds, separated by commas."""
+
+    name = "numbers"
+
+    def __init__(self, low: float, high: float, todo: str, unit: str = "") -> None:
+        self._one = Number(low, high, todo, unit=unit)
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words."""
+        return f"{self._one.allowed}, or several with commas between"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, ...]:
+        """The numbers; raises InputError."""
+        if isinstance(value, tuple):
+            return value
+        return tuple(self._one.convert(part, param, ctx) for part in str(value).split(","))
+
+
 class OneOf(click.Choice[str]):
     """One of a few words."""
 

@@ -57,7 +57,17 @@ def test_an_audio_input_that_sags_gives_the_same_panel(corner_s, offset):
 def test_sag_that_is_not_undone_would_have_been_wrong():
     sagging = through_audio(step_trace(0.004, 0.007, noise=0.005), 0.05)
     said = words(lambda: fit_steps(replace(sagging, ac_coupled=False)))
-    assert said.startswith("audio, time at a level in ms: got 149; allowed: ")
+    assert said.startswith("audio, time at a level in ms: got 149")
+
+
+def test_an_audio_input_that_forgets_within_a_level_is_refused():
+    sagging = through_audio(step_trace(0.004, 0.004, noise=0.005, frames=24, cycles=5), 0.02)
+    said = words(lambda: fit_steps(sagging))
+    assert said.startswith("audio, time constant of the AC-coupled input in ms: got 20")
+    assert said.endswith(
+        "; allowed: 40 or more for steps this slow. Record quicker steps, or use an input that "
+        "passes lower frequencies."
+    )
 
 
 def test_too_few_edges_are_refused():

@@ -11,7 +11,7 @@ from made_traces import words
 from scipy.io import wavfile
 
 from calibration.edges import find_edges
-from calibration.traces import Trace, read_trace, refuse_slow_sampling
+from calibration.traces import Trace, read_trace, refuse_slow_sampling, sampled_trace
 
 N = 4800
 
@@ -252,6 +252,20 @@ def test_200_samples_a_cycle_keep_the_fold_of_an_instant_panel_within_half_a_per
     wave3 = np.repeat(np.tile(np.cos(2 * np.pi * np.arange(4) / 4), 30), 50)
     found = abs(fundamental(wave3, 4000.0, 20.0))
     assert found == pytest.approx(frame_hold(20.0, 80.0), rel=0.005)
+
+
+def test_a_trace_from_an_instrument_is_checked_too(light):
+    t = np.arange(N) / 48000
+    trace = sampled_trace(t, light, "photodiode", dark_value=0.1)
+    assert (trace.rate_hz, trace.dark_value) == (pytest.approx(48000), 0.1)
+    assert words(lambda: sampled_trace(t[:-1], light, "photodiode")) == (
+        'photodiode: got "shapes (4799,) and (4800,)"; allowed: a time for each value. '
+        "Record the trace again."
+    )
+    t[5] = np.nan
+    assert words(lambda: sampled_trace(t, light, "photodiode")) == (
+        'photodiode: got "a value that is no number"; allowed: numbers only. Record it again.'
+    )
 
 
 def test_no_edges_are_refused():

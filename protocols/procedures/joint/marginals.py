@@ -5,44 +5,44 @@ Single precision: thousands of exponentials an answer, and nothing is summed up 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from protocols.field import Floats
 from protocols.procedures.joint.answers import Answers
 from protocols.procedures.joint.matching import LEAST_PRECISION, Smooth
-from protocols.procedures.joint.scale import EXTRA_LOSS, GRID_DB, HELD_DB, STEP_DB, Singles
+from protocols.procedures.joint.scale import DEEP_LOSS, EXTRA_LOSS, GRID_DB, HELD_DB, STEP_DB, Singles
 
 _GRID = GRID_DB.astype(np.float32)
-_EXTRA = EXTRA_LOSS.astype(np.float32)
+_EXTRA, _DEEP = EXTRA_LOSS.astype(np.float32), DEEP_LOSS.astype(np.float32)
+WARY_CHANCE = 0.05
+"""Chance of a deep loss at every place that asking goes by: a lone loss is looked for harder than
+
+it is believed in, so that neighbours cannot talk it away."""
 _MOMENTS = np.stack([HELD_DB, HELD_DB**2], axis=1)
 
 
-def marginals(smooth: Smooth, answers: Answers, chances: Sequence[Floats]) -> list[Floats]:
-    """Probabilities (exams, places, grid), once for each of `chances`.
+def marginals(smooth: Smooth, answers: Answers, extra: Floats) -> tuple[Floats, Floats]:
+    """Probabilities of each place, believed and wary, each (exams, places, grid).
 
-    One of `chances` is that of an extra loss under each hypothesis, (hypotheses, places).
+    `extra` (hypotheses, places) is the chance of an extra loss. The wary ones hold every place
+    suspect of a deep loss of its own, with chance `WARY_CHANCE`.
     """
     bell = _cavity_bells(smooth)
     plain, beyond = answers.plain.astype(np.float32), answers.extra.astype(np.float32)
     masses = bell @ np.stack([plain, beyond], axis=-1)
-    weight = weights(smooth)[:, None, :].astype(np.float32)
-    shares = [_shares(weight, masses, chance.T.astype(np.float32)) for chance in chances]
-    both = np.concatenate(shares, axis=2) @ bell
-    return [_mass(both[:, :, 2 * k : 2 * k + 2], plain) for k in range(len(chances))]
-
-
-def _shares(weight: Singles, masses: Singles, chance: Singles) -> Singles:
-    """Share of each bell without and with an extra loss, (exams, places, 2, hypotheses)."""
+    chance = extra.T.astype(np.float32)
     evidence = masses[..., 0] * (1 - chance) + masses[..., 1] * chance
-    scaled = weight / evidence
-    return np.stack([scaled * (1 - chance), scaled * chance], axis=2)
+    scaled = weights(smooth)[:, None, :].astype(np.float32) / evidence
+    without, lost = np.moveaxis(np.stack([scaled * (1 - chance), scaled * chance], axis=2) @ bell, 2, 0)
+    believed = (without + lost @ _EXTRA) * plain
+    deep = ((without + lost) @ _DEEP) * plain
+    wary = (1 - WARY_CHANCE) * believed + WARY_CHANCE * deep
+    return _normalised(believed), _normalised(wary)
 
 
-def _mass(both: Singles, plain: Singles) -> Floats:
-    mass = ((both[:, :, 0] + both[:, :, 1] @ _EXTRA) * plain).astype(float)
-    return np.asarray(mass / mass.sum(axis=-1, keepdims=True))
+def _normalised(mass: Singles) -> Floats:
+    double = mass.astype(float)
+    return np.asarray(double / double.sum(axis=-1, keepdims=True))
 
 
 def weights(smooth: Smooth) -> Floats:

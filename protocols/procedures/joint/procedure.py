@@ -23,10 +23,6 @@ from protocols.procedures.joint.settings import JointSettings
 
 LIMIT_SHARE = 0.01
 """Share of healthy people below the limits an exam starts from."""
-WARY_CHANCE = 0.05
-"""Least chance of an extra loss that a place's asking goes by: a lone loss is looked for harder
-
-than it is believed in, so that neighbours cannot talk it away."""
 T = TypeVar("T")
 
 
@@ -60,7 +56,6 @@ class Joint:
         self._settings = settings
         self._prior = all_hypotheses(places, settings.reference_spread_db)
         self._extra = np.stack([h.extra for h in self._prior])
-        self._wary = np.maximum(self._extra, WARY_CHANCE)
 
     @property
     def hypotheses(self) -> tuple[str, ...]:
@@ -157,7 +152,7 @@ class Joint:
     def _drawn(
         self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth
     ) -> JointState:
-        mass, wary = marginals(smooth, answers, (self._extra, self._wary))
+        mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
         prospect = prospects(wary, wary_mean, self._settings.seen_s, self._settings.unseen_s)

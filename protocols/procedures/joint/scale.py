@@ -13,8 +13,8 @@ Singles = NDArray[np.float32]
 STEP_DB = 1.5
 GRID_DB: Floats = np.arange(-9.0, 36.0 + STEP_DB / 2, STEP_DB)
 """Sensitivities in contrast dB; those below 0 dB are not seen at full contrast."""
-HELD_DB: Floats = np.maximum(GRID_DB, 0.0)
-"""What a sensitivity counts as in means and SDs: all below full contrast alike, as 0 dB."""
+HELD_DB: Floats = np.maximum(GRID_DB, -STEP_DB)
+"""What a sensitivity counts as in means and SDs: all below full contrast alike, as one step less."""
 LEVELS_DB: Floats = np.arange(0.0, 34.5 + STEP_DB / 2, STEP_DB)
 """Levels that may be shown."""
 
@@ -34,6 +34,7 @@ EXTRA_FLAT = 0.02
 """Density of an extra loss: exponential of mean 12 dB on a flat floor, an assumption that favours
 
 shallow losses mildly and rules out none."""
+DEEP_DB = 8.0
 FOOT_DB = -6.0
 """Deeper losses all count as this."""
 
@@ -63,4 +64,14 @@ def _extra_loss() -> Floats:
     return np.asarray(density / density.sum(axis=1, keepdims=True))
 
 
+def _deep_loss() -> Floats:
+    """The same for a loss of at least `DEEP_DB`, all depths alike."""
+    depth = GRID_DB[:, None] - GRID_DB[None]
+    density = np.where((depth >= DEEP_DB) & (GRID_DB[None] >= FOOT_DB), 1.0, 0.0)
+    foot = int(np.argmin(np.abs(GRID_DB - FOOT_DB)))
+    density[:, foot] += 4.0
+    return np.asarray(density / density.sum(axis=1, keepdims=True))
+
+
 EXTRA_LOSS = _extra_loss()
+DEEP_LOSS = _deep_loss()

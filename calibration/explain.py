@@ -1,0 +1,162 @@
+"""A certificate in words: what was measured, what it supports, when it lapses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from calibration.certificate import Certificate, Quantity
+from protocols import RESEARCH_ONLY
+
+PARTS = {
+    "geometry": "geometry",
+    "gamma": "gamma",
+    "contrast_range": "contrast range",
+    "timing": "timing",
+    "flicker": "flicker",
+    "latency": "latency",
+    "uniformity": "uniformity",
+    "flash": "flash",
+}
+
+
+def in_words(found: Certificate) -> str:
+    """Several lines of plain text; uncertainties are expanded ones, coverage factor 2."""
+    who = found.identity
+    lines = [
+        f"{who.display_name}, {who.width_px} x {who.height_px} px, on {who.machine}",
+        f"  made {found.made_utc}, lapses {found.lapses_utc}",
+        f"  SHA-256 {found.sha256}",
+    ]
+    for part, title in PARTS.items():
+        lines.append(f"  {title:15} {_PART_WORDS[part](found)}")
+    lines.extend(f"  note: {note}" for note in notes(found))
+    return "\n".join([*lines, RESEARCH_ONLY])
+
+
+def notes(found: Certificate) -> list[str]:
+    """Warnings of the geometry and hints of the timing, as sentences."""
+    warnings = found.geometry.warnings if found.geometry else []
+    hints = found.timing.hints if found.timing else []
+    return [*warnings, *hints]
+
+
+def missing(found: Certificate) -> list[str]:
+    """Names of the parts that were not measured."""
+    return [title for part, title in PARTS.items() if getattr(found, part) is None]
+
+
+def quantity_text(quantity: Quantity, factor: float = 1.0, unit: str | None = None) -> str:
+    """Value and expanded uncertainty, as many digits as the uncertainty warrants.
+
+    >>> quantity_text(Quantity(value=35.0123, type_a=0.02, type_b=0.145, unit="cm"))
+    '35.0 ± 0.3 cm'
+    """
+    value, doubt = quantity.value * factor, quantity.expanded * factor
+    digits = 0
+    while doubt > 0 and doubt * 10**digits < 0.95 and digits < 9:
+        digits += 1
+    shown = quantity.unit if unit is None else unit
+    return f"{value:.{digits}f} ± {doubt:.{digits}f} {shown}".rstrip(" 1").rstrip()
+
+
+def _geometry(found: Certificate) -> str:
+    part = found.geometry
+    if part is None:
+        return _NOT_MEASURED
+    return (
+        f"{quantity_text(part.width_cm)} wide, {quantity_text(part.height_cm)} high, seen from "
+        f"{quantity_text(part.distance_cm)}"
+    )
+
+
+def _gamma(found: Certificate) -> str:
+    part = found.gamma
+    if part is None:
+        return _NOT_MEASURED
+    models = ", ".join(f"{fit.channel} {fit.chosen}" for fit in part.fits)
+    return (
+        f"mean {quantity_text(part.mean_cd_m2)}, peak {quantity_text(part.peak_cd_m2)}, black "
+        f"{quantity_text(part.black_cd_m2)}; {models}; off straight by "
+        f"{quantity_text(part.nonlinearity, 100, '% of the peak')}"
+    )
+
+
+def _range(found: Certificate) -> str:
+    part = found.contrast_range
+    if part is None:
+        return _NOT_MEASURED
+    return (
+        f"{100 * part.lowest_contrast:.3f} % to {100 * part.greatest_contrast:.2f} % within "
+        f"{100 * part.tolerance:g} % of nominal"
+    )
+
+
+def _timing(found: Certificate) -> str:
+    part = found.timing
+    if part is None:
+        return _NOT_MEASURED
+    locked = "flips wait for the display" if part.display_locked else "NOT display-locked"
+    return (
+        f"{quantity_text(part.refresh_hz)}, {locked}; intervals SD {1e3 * part.interval_sd_s:.3f} "
+        f"ms; of {part.flips} flips {part.missed} missed, {part.doubled} doubled"
+    )
+
+
+def _flicker(found: Certificate) -> str:
+    part = found.flicker
+    if part is None:
+        return _NOT_MEASURED
+    full = max(part.delivered, key=lambda line: line.contrast)
+    return (
+        f"rise {quantity_text(part.rise_s, 1e3, 'ms')}, fall "
+        f"{quantity_text(part.fall_s, 1e3, 'ms')}; at {full.flicker_hz:.2f} Hz the frames pass {full.frame_hold:.3f} of the contrast, the "
+        f"panel {quantity_text(full.panel_response, 1, '')} of that"
+    )
+
+
+def _latency(found: Certificate) -> str:
+    part = found.latency
+    if part is None:
+        return _NOT_MEASURED
+    return (
+        f"flip to light {quantity_text(part.photon_s, 1e3, 'ms')}, press to stamp "
+        f"{quantity_text(part.press_s, 1e3, 'ms')}; response times are "
+        f"{1e3 * part.correction_s:.1f} ms too long"
+    )
+
+
+def _uniformity(found: Certificate) -> str:
+    part = found.uniformity
+    if part is None:
+        return _NOT_MEASURED
+    stable = (
+        "warm-up not watched"
+        if part.stable_after_s is None
+        else f"stable {part.stable_after_s / 60:.0f} min after switching on"
+    )
+    return f"furthest from the middle: {part.worst_share:.3f} of it; {stable}"
+
+
+def _flash(found: Certificate) -> str:
+    part = found.flash
+    if part is None:
+        return _NOT_MEASURED
+    bt1702 = {True: "over", False: "within", None: "not judged by"}[part.over_bt1702]
+    wcag = "over" if part.over_wcag else "within"
+    return (
+        f"full contrast swings {part.swing_cd_m2:.0f} cd/m2 over {part.area_sr:.4f} sr at "
+        f"{part.rate_hz:.2f} Hz: {wcag} WCAG 2.3.1, {bt1702} ITU-R BT.1702"
+    )
+
+
+_NOT_MEASURED = "not measured"
+_PART_WORDS: dict[str, Callable[[Certificate], str]] = {
+    "geometry": _geometry,
+    "gamma": _gamma,
+    "contrast_range": _range,
+    "timing": _timing,
+    "flicker": _flicker,
+    "latency": _latency,
+    "uniformity": _uniformity,
+    "flash": _flash,
+}

@@ -1,0 +1,35 @@
+"""A bar in the terminal while a display is measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from stimulus.calibrating.bench import Progress as Tell
+
+
+@contextmanager
+def measuring(steps: Sequence[str]) -> Iterator[Tell]:
+    """A bar for so many steps; yields what a step tells its progress to."""
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:3.0f} %"),
+        TimeElapsedColumn(),
+        console=Console(stderr=True),
+    )
+    task = bar.add_task("getting ready", total=len(steps))
+    begun: list[str] = []
+
+    def tell(what: str, done: int, of: int) -> None:
+        step = what.split(",")[0].split(" ")[0]
+        if step not in begun:
+            begun.append(step)
+        bar.update(task, description=what, completed=len(begun) - 1 + done / max(of, 1))
+
+    with bar:
+        yield tell
+        bar.update(task, description="done", completed=len(steps))
