@@ -15,7 +15,8 @@ from numpy.typing import ArrayLike
 
 from calibration.certificate import GeometryPart, Quantity
 from protocols.errors import require_within
-from protocols.field import Floats, directions, project_cm
+from protocols.field import Floats, Place, directions, project_cm, unproject_deg
+from protocols.grating import patch_frame
 
 ERROR_LIMIT_DEG = 0.5
 TILT_LIMIT_DEG = 5.0
@@ -224,13 +225,9 @@ def _turned(points: Floats, pose: Pose) -> Floats:
 
 def _from_gaze(rays: Floats, pose: Pose) -> tuple[Floats, Floats]:
     """Field places, degrees, of unit rays for an eye that looks at the mark."""
-    gaze = _eye_to_mark(pose)
-    ahead = gaze / np.linalg.norm(gaze)
-    turn = 1 / (1 + ahead[2])
-    x, y = ahead[0], ahead[1]
-    across = np.array([1 - x * x * turn, -x * y * turn, -x])
-    up = np.array([-x * y * turn, 1 - y * y * turn, -y])
-    local = rays @ np.stack([across, up, ahead]).T
+    right, up, away = _eye_to_mark(pose)
+    x_deg, y_deg = unproject_deg(right / away, up / away, 1.0)
+    local = rays @ patch_frame(Place(float(x_deg), float(y_deg))).T
     off = np.hypot(local[..., 0], local[..., 1])
     angle = np.degrees(np.arctan2(off, local[..., 2]))
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -15,7 +15,7 @@ from protocols.field import Floats
 SWING_TO_NOISE = 10.0
 LOW, HIGH = 0.3, 0.7
 LEVELS_PERCENT = (2.0, 98.0)
-SETTLED = 0.35
+EARLY, SETTLED = 0.1, 0.35
 LEAST_MEMORY = 0.1
 EDGE_GUARD = 0.05
 
@@ -81,16 +81,16 @@ def restored(trace: Trace) -> Trace:
     edges = find_edges(trace)
     value = trace.value - _resting_value(trace, edges)
     total_s = np.cumsum(value) / trace.rate_hz
-    inverse_hz = _inverse_hz(value, total_s, edges)
-    _refuse_forgetful(inverse_hz, edges, trace)
+    _refuse_forgetful(_inverse_hz(value, total_s, edges, EARLY), edges, trace)
+    inverse_hz = _inverse_hz(value, total_s, edges, SETTLED)
     return replace(trace, value=value + inverse_hz * total_s)
 
 
-def _inverse_hz(value: Floats, total_s: Floats, edges: Edges) -> float:
-    """1/T: minus the slope of the trace on its running integral, within plateaus."""
+def _inverse_hz(value: Floats, total_s: Floats, edges: Edges, settled: float) -> float:
+    """1/T: minus the slope of the trace on its running integral, in the later part of plateaus."""
     across = within = 0.0
     for start, stop in pairwise(edges.at):
-        part = slice(*_settled(int(start), int(stop)))
+        part = slice(*_settled(int(start), int(stop), settled))
         integral = total_s[part] - np.mean(total_s[part])
         across += float(integral @ value[part])
         within += float(integral @ integral)
@@ -114,9 +114,9 @@ def _resting_value(trace: Trace, edges: Edges) -> float:
     return float(np.mean(trace.value[ups[0] : ups[-1]])) if len(ups) > 1 else 0.0
 
 
-def _settled(start: int, stop: int) -> tuple[int, int]:
+def _settled(start: int, stop: int, settled: float) -> tuple[int, int]:
     length = stop - start
-    return int(start + SETTLED * length), int(stop - EDGE_GUARD * length)
+    return int(start + settled * length), int(stop - EDGE_GUARD * length)
 
 
 def _crossings(share: Floats) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:

@@ -27,10 +27,14 @@ def in_words(found: Certificate) -> str:
         f"  made {found.made_utc}, lapses {found.lapses_utc}",
         f"  SHA-256 {found.sha256}",
     ]
-    for part, title in PARTS.items():
-        lines.append(f"  {title:15} {_PART_WORDS[part](found)}")
+    lines.extend(f"  {title:15} {words}" for title, words in part_sentences(found))
     lines.extend(f"  note: {note}" for note in notes(found))
     return "\n".join([*lines, RESEARCH_ONLY])
+
+
+def part_sentences(found: Certificate) -> list[tuple[str, str]]:
+    """Title and words of every part, "not measured" where it is missing."""
+    return [(title, _PART_WORDS[part](found)) for part, title in PARTS.items()]
 
 
 def notes(found: Certificate) -> list[str]:
@@ -109,8 +113,9 @@ def _flicker(found: Certificate) -> str:
     full = max(part.delivered, key=lambda line: line.contrast)
     return (
         f"rise {quantity_text(part.rise_s, 1e3, 'ms')}, fall "
-        f"{quantity_text(part.fall_s, 1e3, 'ms')}; at {full.flicker_hz:.2f} Hz the frames pass {full.frame_hold:.3f} of the contrast, the "
-        f"panel {quantity_text(full.panel_response, 1, '')} of that"
+        f"{quantity_text(part.fall_s, 1e3, 'ms')}; at {full.flicker_hz:.2f} Hz the frames pass "
+        f"{full.frame_hold:.3f} of the contrast, the panel "
+        f"{quantity_text(full.panel_response, 1, '')} of that"
     )
 
 

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from stimulus.commands.base import Command
 from stimulus.commands.parameters import EXAM_FOLDERS, Words
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.command(cls=Command, epilog="Example: ripplefield report exams/P-017 --out P-017.html")
@@ -17,14 +22,25 @@ from stimulus.commands.parameters import EXAM_FOLDERS, Words
     help="FILE.html or FILE.pdf; default: report.html in DIR.",
 )
 def command(folders: tuple[str, ...], out: str | None) -> int:
-    """Write one page for the exams given: fields, intervals, time line, tables."""
+    """Write one page for the exams in DIR..., or for a display's CERT.json."""
     from pathlib import Path
 
     from analysis.report.page import write_report
-
     from stimulus.commands.parameters import exam_folders
 
+    if len(folders) == 1 and folders[0].endswith(".json"):
+        return _certificate(Path(folders[0]), out)
     chosen = exam_folders(folders)
     path = write_report(chosen, Path(out) if out else chosen[0] / "report.html")
     click.echo(f"page: {path}")
+    return 0
+
+
+def _certificate(path: Path, out: str | None) -> int:
+    from pathlib import Path
+
+    from stimulus.certificate_page.page import write_certificate_page
+
+    page = write_certificate_page(path, Path(out) if out else path.with_suffix(".html"))
+    click.echo(f"page: {page}")
     return 0

@@ -14,7 +14,7 @@ from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.settings import QuestPlusSettings
 
 ANSWERS = "YNYYNYNNYYNYNYYNNYNY"
-NEXT = [
+SHOWN = [
     -21.5873, -31.1111, -24.7619, -27.3016, -29.2063, -26.6667, -27.3016, -26.0317, -24.7619,
     -25.3968, -26.0317, -24.7619, -25.3968, -24.7619, -24.7619, -25.3968, -24.7619, -24.127,
     -24.127, -24.127,
@@ -60,13 +60,12 @@ def _told(rule, state, level, answer):
 def test_the_published_run_is_ours_choice_by_choice():
     rule, state = _ours()
     chosen = []
-    level = _next(rule, state)
     for answer in ANSWERS:
-        state = _told(rule, state, level, answer)
         level = _next(rule, state)
         chosen.append(-float(level[0]))
-    assert len(ANSWERS) == len(NEXT)
-    np.testing.assert_allclose(chosen, NEXT, atol=5e-5)
+        state = _told(rule, state, level, answer)
+    assert len(ANSWERS) == len(SHOWN)
+    np.testing.assert_allclose(chosen, SHOWN, atol=5e-5)
     assert -state.mean_db[0, 0] == pytest.approx(MEAN, abs=1e-9)
     assert state.sd_db[0, 0] == pytest.approx(SD, abs=1e-9)
 

@@ -17,9 +17,17 @@ AS_GOOD = 0.9
 
 _FALSE = float(SHARES @ FALSE_PRESS_RATES)
 _LAPSE = float(SHARES @ LAPSE_RATES)
-_PRESS = np.ascontiguousarray((_FALSE + (1 - _FALSE) * (1 - _LAPSE) * noticed(LEVELS_DB)).T)
-_BOTH = np.ascontiguousarray(np.concatenate([_PRESS, _PRESS * HELD_DB[:, None]], axis=1))
+_BY_LEVEL: Floats = _FALSE + (1 - _FALSE) * (1 - _LAPSE) * noticed(LEVELS_DB)
+_BOTH = np.ascontiguousarray(np.concatenate([_BY_LEVEL, _BY_LEVEL * HELD_DB]).T)
 _COUNT = len(LEVELS_DB)
+
+
+@dataclass(frozen=True)
+class Seconds:
+    """How long a presentation takes with its gap, if it is seen and if it is not."""
+
+    seen_s: float
+    unseen_s: float
 
 
 @dataclass(frozen=True)
@@ -32,17 +40,30 @@ class Prospect:
     gain: Floats
 
 
-def prospects(mass: Floats, mean: Floats, seen_s: float, unseen_s: float) -> Prospect:
-    """What the best level at each place promises; mass (exams, places, grid), mean its means."""
-    found = mass @ _BOTH
+def prospects(
+    believed: Floats, believed_mean: Floats, wary: Floats, wary_mean: Floats, time: Seconds
+) -> Prospect:
+    """The level that narrows what is believed most, and how much it narrows what is feared.
+
+    Probabilities (exams, places, grid) and their means (exams, places).
+    """
+    found = believed @ _BOTH
     press, pressed_sum = found[..., :_COUNT], found[..., _COUNT:]
-    unpressed_sum = mean[..., None] - pressed_sum
-    kept = pressed_sum**2 / press + unpressed_sum**2 / (1 - press)
-    seconds = unseen_s + (seen_s - unseen_s) * press
-    gain = (kept - (mean**2)[..., None]) / seconds
-    best = gain.argmax(axis=-1)
-    top = np.take_along_axis(gain, best[..., None], -1)[..., 0]
-    return Prospect(LEVELS_DB[best], np.maximum(top, 0.0))
+    best = _gain(press, pressed_sum, believed_mean[..., None], time).argmax(axis=-1)
+    at_best = wary * _BY_LEVEL[best]
+    gain = _gain(at_best.sum(axis=-1), (at_best * HELD_DB).sum(axis=-1), wary_mean, time)
+    return Prospect(LEVELS_DB[best], np.maximum(gain, 0.0))
+
+
+def _gain(press: Floats, pressed_sum: Floats, mean: Floats, time: Seconds) -> Floats:
+    """Expected fall of variance a second; pressed_sum is the mean over presses times their chance.
+
+    The variance of the mean over the two answers is what an answer takes away on average.
+    """
+    unpressed_sum = mean - pressed_sum
+    after = pressed_sum * pressed_sum / press + unpressed_sum * unpressed_sum / (1 - press)
+    seconds = time.unseen_s + (time.seen_s - time.unseen_s) * press
+    return np.asarray((after - mean * mean) / seconds)
 
 
 def next_place(prospect: Prospect, open_places: Bools, u: Floats, last_place: Ints) -> Ints:

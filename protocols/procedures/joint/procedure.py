@@ -18,7 +18,7 @@ from protocols.procedures.joint.ending import StopReason, graded, narrow, stop_r
 from protocols.procedures.joint.hypotheses import all_hypotheses
 from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
 from protocols.procedures.joint.matching import Smooth, matched
-from protocols.procedures.joint.placement import Prospect, next_place, prospects
+from protocols.procedures.joint.placement import Prospect, Seconds, next_place, prospects
 from protocols.procedures.joint.settings import JointSettings
 
 LIMIT_SHARE = 0.01
@@ -55,6 +55,7 @@ class Joint:
     def __init__(self, settings: JointSettings, places: Sequence[Place]) -> None:
         self._settings = settings
         self._prior = all_hypotheses(places, settings.reference_spread_db)
+        self._time = Seconds(settings.seen_s, settings.unseen_s)
         self._extra = np.stack([h.extra for h in self._prior])
 
     @property
@@ -155,7 +156,7 @@ class Joint:
         mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
-        prospect = prospects(wary, wary_mean, self._settings.seen_s, self._settings.unseen_s)
+        prospect = prospects(mass, mean, wary, wary_mean, self._time)
         return JointState(
             limits, shares, answers, smooth, mass, mean, variance, wary_variance, prospect
         )

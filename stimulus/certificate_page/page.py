@@ -1,0 +1,81 @@
+"""The page of a certificate: one HTML file that loads nothing from outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+
+from analysis.report import scheme
+from calibration.certificate import Certificate, read_certificate
+from calibration.explain import missing, notes, part_sentences
+from protocols import RESEARCH_ONLY
+from protocols.errors import InputError
+from protocols.write import write_whole
+from stimulus.certificate_page.luminance_plot import luminance_picture
+from stimulus.certificate_page.plots import Picture
+from stimulus.certificate_page.space_plots import angle_picture, range_picture, uniformity_picture
+from stimulus.certificate_page.tables import tables
+from stimulus.certificate_page.time_plots import intervals_picture, response_picture
+
+
+def write_certificate_page(certificate: Path, out: Path) -> Path:
+    """Write the page as .html; raises InputError for a broken certificate or another suffix."""
+    found = read_certificate(certificate)
+    if out.suffix.lower() != ".html":
+        raise InputError("--out", str(out), "a name that ends in .html", "Rename the page.")
+    if not out.parent.is_dir():
+        raise InputError(
+            "--out", str(out), "a name in a folder that exists", "Make the folder first."
+        )
+    write_whole(out, certificate_page(found).encode())
+    return out
+
+
+def certificate_page(found: Certificate) -> str:
+    """The page as HTML; the same certificate gives the same bytes."""
+    return _templates().get_template("certificate.html.j2").render(
+        found=found,
+        parts=part_sentences(found),
+        missing=missing(found),
+        notes=notes(found),
+        pictures=list(_pictures(found)),
+        tables=tables(found),
+        research_only=RESEARCH_ONLY,
+        light=scheme.declarations(dark=False),
+        dark=scheme.declarations(dark=True),
+    )
+
+
+def _pictures(found: Certificate) -> Iterator[Picture]:
+    if found.gamma is not None:
+        yield luminance_picture(found.gamma)
+    if found.contrast_range is not None:
+        yield range_picture(found.contrast_range)
+    if found.timing is not None:
+        yield intervals_picture(found.timing)
+    if found.flicker is not None:
+        yield response_picture(found.flicker)
+    if found.uniformity is not None:
+        yield uniformity_picture(found.uniformity)
+    if found.geometry is not None:
+        yield angle_picture(found.geometry)
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=ChoiceLoader(
+            [
+                PackageLoader("stimulus.certificate_page", "templates"),
+                PackageLoader("analysis.report", "templates"),
+            ]
+        ),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )

@@ -1,0 +1,57 @@
+"""Axes in the shared look, and a figure turned into a picture for the page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from analysis.figures.style import FAINT, INK, SOFT, drawing
+from analysis.figures.svg import inline_svg
+from analysis.report.scheme import themed
+
+WIDTH_IN, HEIGHT_IN = 4.6, 2.9
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture with a title above and a note below."""
+
+    kind: str
+    title: str
+    svg: str
+    note: str
+
+
+def picture(
+    kind: str,
+    title: str,
+    words: str,
+    note: str,
+    draw: Callable[[Figure], None],
+    height_in: float = HEIGHT_IN,
+) -> Picture:
+    """Draw a figure; `words` describe it to those who cannot see it."""
+    with drawing(kind):
+        figure = Figure((WIDTH_IN, height_in), layout="constrained")
+        FigureCanvasAgg(figure)
+        draw(figure)
+        svg = themed(inline_svg(figure, f"certificate-{kind}", title, words))
+    return Picture(kind, title, svg, note)
+
+
+def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:
+    """Labels, light grid, no box."""
+    axes.set_xlabel(x_label, fontsize=8, color=SOFT)
+    axes.set_ylabel(y_label, fontsize=8, color=SOFT)
+    axes.tick_params(labelsize=7.5, colors=SOFT, length=0)
+    axes.grid(color=FAINT, lw=0.5)
+    axes.set_axisbelow(True)
+    axes.patch.set_visible(False)
+    for name, spine in axes.spines.items():
+        spine.set_visible(name == "bottom")
+        spine.set_color(INK)
+    return axes
