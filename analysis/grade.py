@@ -27,6 +27,7 @@ from analysis.result import (
 )
 from analysis.sentences import eye_sentence
 from analysis.tables import places_csv, presentations_csv
+from protocols.events import AnsweredLine
 from protocols.field import Eye
 from protocols.write import write_whole
 
@@ -115,9 +116,15 @@ def _mean_with_interval(
     return round(float(data.mean()), 4), (round(float(low), 4), round(float(high), 4))
 
 
+def _corrected_s(answer: AnsweredLine) -> float:
+    """Response time less the known delay; records of before the delay was kept have none."""
+    corrected, raw = answer.corrected_response_time_s, answer.response_time_s
+    return (raw or 0.0) if corrected is None else corrected
+
+
 def _response_times(trials: Sequence[Trial]) -> ResponseTimes:
     times = sorted(
-        trial.answer.response_time_s
+        _corrected_s(trial.answer)
         for trial in trials
         if trial.seen and trial.answer is not None and trial.answer.response_time_s is not None
     )

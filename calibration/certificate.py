@@ -230,13 +230,13 @@ def sealed(certificate: Certificate) -> Certificate:
 
 def content_sha256(certificate: Certificate) -> str:
     """SHA-256 of everything but the seal itself."""
-    return sha256_hex(_encoded(msgspec.structs.replace(certificate, sha256="")))
+    return sha256_hex(certificate_bytes(msgspec.structs.replace(certificate, sha256="")))
 
 
 def write_certificate(path: Path, certificate: Certificate) -> Certificate:
     """Seal and write a certificate, whole or not at all; returns what was written."""
     done = sealed(certificate)
-    write_whole(path, _encoded(done))
+    write_whole(path, certificate_bytes(done))
     return done
 
 
@@ -266,5 +266,6 @@ def certificate_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema
 
 
-def _encoded(certificate: Certificate) -> bytes:
+def certificate_bytes(certificate: Certificate) -> bytes:
+    """The certificate as its file holds it; the same one gives the same bytes."""
     return msgspec.json.format(msgspec.json.encode(certificate), indent=1) + b"\n"

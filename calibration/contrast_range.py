@@ -157,8 +157,8 @@ def _step_variance(transfer: Transfer, weights: Floats, swing: Floats) -> Floats
 
 
 def _within_reach(transfer: Transfer) -> Floats:
-    reached = transfer.greatest_contrast >= CONTRASTS
-    return np.asarray(CONTRASTS[reached], float)
+    count = int(np.searchsorted(CONTRASTS, transfer.greatest_contrast, "right"))
+    return CONTRASTS[:count]
 
 
 def _named() -> list[tuple[int, str]]:

@@ -124,15 +124,18 @@ def _cut_short(plan: ExamPlan, state: ExamState, shown: Shown, record: Record) -
 
 def _answer(plan: ExamPlan, shown: Presented, presses_s: Sequence[float]) -> AnsweredLine:
     window = plan.protocol.settings.answering
-    judged = judge(presses_s, window.accept_from_s, window.accept_until_s)
+    corrected = [t - plan.latency_s for t in presses_s]
+    judged = judge(corrected, window.accept_from_s, window.accept_until_s)
     time_s = judged.response_time_s
+    raw_s = None if time_s is None else time_s + plan.latency_s
     return AnsweredLine(
         index=shown.index,
         verdict=judged.verdict,
-        press_s=None if time_s is None else round(shown.onset_s + time_s, 6),
-        response_time_s=None if time_s is None else round(time_s, 6),
+        press_s=None if raw_s is None else round(shown.onset_s + raw_s, 6),
+        response_time_s=None if raw_s is None else round(raw_s, 6),
         presses_s=[round(t, 6) for t in presses_s],
         spoiled=shown.spoiled,
+        corrected_response_time_s=None if time_s is None else round(time_s, 6),
     )
 
 

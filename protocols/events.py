@@ -49,6 +49,7 @@ class Opened(msgspec.Struct, frozen=True):
     simulated: bool
     versions: dict[str, str]
     command: str
+    latency_s: float = 0.0
 
 
 class Display(msgspec.Struct, frozen=True):
@@ -80,6 +81,7 @@ class Display(msgspec.Struct, frozen=True):
     transfer: str
     full_screen: bool = False
     greatest_contrast: float = 1.0
+    screen_number: int = 0
     certificate_sha256: str | None = None
 
     @property
@@ -135,7 +137,9 @@ class Presented(msgspec.Struct, frozen=True, kw_only=True):
 class AnsweredLine(msgspec.Struct, frozen=True, kw_only=True):
     """The answer: verdict, the press that decided it, and every press up to the next onset.
 
-    `press_s` is on the journal's clock; `response_time_s` and `presses_s` count from onset.
+    `press_s` is on the journal's clock; `response_time_s` and `presses_s` count from onset, as
+    stamped. `corrected_response_time_s` is less the known delay of display and button; the
+    verdict is by corrected times.
     """
 
     index: int
@@ -144,6 +148,7 @@ class AnsweredLine(msgspec.Struct, frozen=True, kw_only=True):
     response_time_s: float | None
     presses_s: list[float]
     spoiled: bool
+    corrected_response_time_s: float | None = None
 
 
 class Advised(msgspec.Struct, frozen=True):

@@ -12,6 +12,8 @@ from protocols.journal import JOURNAL, Journal, utc_now
 from protocols.library import Protocol
 from protocols.write import write_whole
 
+CERTIFICATE = "display.json"
+
 
 def require_new(folder: Path) -> Path:
     """Raise InputError if the folder holds something or cannot be made; nothing is made yet."""
@@ -37,14 +39,20 @@ def open_folder(
     first: tuple[Opened, Display, Caution],
     now_s: Callable[[], float],
     utc: Callable[[], str] = utc_now,
+    certificate: bytes | None = None,
 ) -> Journal:
-    """Make the folder with protocol, pattern, reference and the first lines on disk."""
+    """Make the folder with protocol, pattern, reference and the first lines on disk.
+
+    `certificate` is the display's, if it has one: it goes into the folder as it is.
+    """
     require_new(folder)
     _make(folder)
     journal = Journal.create(folder, now_s, utc)
     write_whole(folder / "protocol.toml", protocol.text.encode())
     write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
     write_whole(folder / "reference.toml", reference_text.encode())
+    if certificate is not None:
+        write_whole(folder / CERTIFICATE, certificate)
     for event in first:
         journal.append(event)
     journal.sync()

@@ -144,7 +144,11 @@ def frame_plan(duration_s: float, ramp_s: float, flicker_hz: float, refresh_hz: 
 def frame_hold(frequency_hz: float, refresh_hz: float) -> float:
     """Share of a sampled sinusoid's amplitude left after each frame is held: sin(x)/x, x = pi*f/R.
 
-    >>> round(frame_hold(18.0, 60.0), 5)
-    0.85839
+    At two frames a cycle the image of the sampling falls on the flicker itself and doubles it: a
+    square wave's fundamental is 4/pi.
+
+    >>> round(frame_hold(18.0, 60.0), 5), round(frame_hold(30.0, 60.0), 5)
+    (0.85839, 1.27324)
     """
-    return float(np.sinc(frequency_hz / refresh_hz))
+    image = 2.0 if abs(refresh_hz / frequency_hz - 2) < 1e-6 else 1.0
+    return float(image * np.sinc(frequency_hz / refresh_hz))

@@ -18,13 +18,17 @@ from protocols.procedures.interface import Procedure
 
 @dataclass(frozen=True)
 class ExamPlan:
-    """Protocol, eyes in order, nominal first levels per place and eye (dB), seed."""
+    """Protocol, eyes in order, nominal first levels per place and eye (dB), seed.
+
+    `latency_s` is how much too long the display and the button make a response time.
+    """
 
     protocol: Protocol
     eyes: tuple[Eye, ...]
     limits_db: Mapping[Eye, tuple[float, ...]]
     seed: int
     skip_practice: bool = False
+    latency_s: float = 0.0
 
     @cached_property
     def procedure(self) -> Procedure[Any]:

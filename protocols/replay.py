@@ -22,7 +22,14 @@ def plan_from(opened: Opened, protocol: Protocol) -> ExamPlan:
             "Restore the protocol.toml and pattern.toml that were in the folder.",
         )
     limits = {eye: tuple(opened.limits_db[eye]) for eye in opened.eyes}
-    return ExamPlan(protocol, tuple(opened.eyes), limits, opened.seed, opened.skip_practice)
+    return ExamPlan(
+        protocol,
+        tuple(opened.eyes),
+        limits,
+        opened.seed,
+        opened.skip_practice,
+        opened.latency_s,
+    )
 
 
 def replay(plan: ExamPlan, events: Iterable[Event]) -> ExamState:

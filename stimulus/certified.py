@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timezone
 from pathlib import Path
 
 import numpy as np
+from msgspec.structs import replace
 
 from calibration.certificate import Certificate, read_certificate
+from calibration.explain import missing
 from calibration.geometry import Screen
 from calibration.transfer import Transfer
 from protocols.errors import InputError
+from protocols.events import Display
+from protocols.field import Eye
 from protocols.levels import contrast_from_db
 from stimulus.pacing import Refresh
 from stimulus.system_tables import Output
@@ -86,6 +90,30 @@ def panel_response(certificate: Certificate, flicker_hz: float) -> float | None:
     return float(np.mean(near))
 
 
+def certified_line(display: Display, certificate: Certificate) -> Display:
+    """The display's facts with what the certificate adds: luminance and panel response."""
+    assert certificate.gamma is not None
+    response = panel_response(certificate, display.flicker_hz)
+    lacks = [part for part in missing(certificate) if part not in ("flash",)]
+    words = f"display with certificate {_short(certificate.sha256)}"
+    return replace(
+        display,
+        calibrated=True,
+        words=words if not lacks else f"{words} (not measured: {', '.join(lacks)})",
+        simulated=certificate.identity.simulated,
+        panel_response=1.0 if response is None else response,
+        mean_luminance_cd_m2=certificate.gamma.mean_cd_m2.value,
+        certificate_sha256=certificate.sha256,
+    )
+
+
+def certified_latency_s(certificate: Certificate | None) -> float:
+    """How much too long response times are; 0 where it was not measured."""
+    if certificate is None or certificate.latency is None:
+        return 0.0
+    return certificate.latency.correction_s
+
+
 def refuse_other_display(certificate: Certificate, refresh: Refresh, output: Output) -> None:
     """Raise InputError where what is found at start is not what was certified."""
     who = certificate.identity
@@ -107,11 +135,14 @@ def refuse_other_display(certificate: Certificate, refresh: Refresh, output: Out
         )
 
 
-def refuse_faint(certificate: Certificate, levels_db: Sequence[float], protocol: str) -> None:
+def refuse_faint(
+    certificate: Certificate, limits_db: Mapping[Eye, Sequence[float]], protocol: str
+) -> None:
     """Raise InputError where a protocol asks for less contrast than the display shows truly."""
     assert certificate.contrast_range is not None
     lowest = certificate.contrast_range.lowest_contrast
-    faintest = float(contrast_from_db(max(levels_db)))
+    weakest_db = max(level for levels in limits_db.values() for level in levels)
+    faintest = float(contrast_from_db(weakest_db)) * certificate.contrast_range.greatest_contrast
     if faintest < lowest:
         raise InputError(
             protocol,

@@ -24,6 +24,16 @@ def draw_message(window: Any, lines: Sequence[str], small_print: str = RESEARCH_
     _line(window, small_print, height_px / 48, -height_px / 2 + height_px / 22, FAINT_INK)
 
 
+def draw_caption(window: Any, lines: Sequence[str]) -> None:
+    """Draw small lines of text at the bottom, the last above the research-only line."""
+    height_px = float(window.size[1])
+    step = height_px / 28
+    bottom = -height_px / 2 + height_px / 11
+    for number, line in enumerate(reversed(lines)):
+        _line(window, line, height_px / 36, bottom + step * number, INK)
+    _line(window, RESEARCH_ONLY, height_px / 48, -height_px / 2 + height_px / 22, FAINT_INK)
+
+
 def _line(
     window: Any, text: str, size_px: float, y_px: float, ink: tuple[float, float, float]
 ) -> None:

@@ -22,9 +22,9 @@ uint mixed(uint x) {
     return x ^ (x >> 16);
 }
 
-// Sixteen bits, so that a whole code plus a threshold is exact and never rounds up.
+// Sixteen bits for the code, eight more, independent of them, for the row of the code table.
 float threshold(uvec2 pixel) {
-    return float(mixed(pixel.x + mixed(pixel.y + mixed(seed))) >> 16) / 65536.0;
+    return float(mixed(pixel.x + mixed(pixel.y + mixed(seed))) >> 8) / 16777216.0;
 }
 
 float envelope(float radius) {

@@ -39,14 +39,20 @@ class Sitting:
 
 
 def make_plan(
-    protocol: Protocol, reference: Reference, sitting: Sitting, delivery: float
+    protocol: Protocol,
+    reference: Reference,
+    sitting: Sitting,
+    delivery: float,
+    latency_s: float = 0.0,
 ) -> ExamPlan:
     """The plan with the reference's limits turned into what this display must be asked for."""
     limits: dict[Eye, tuple[float, ...]] = {}
     for eye, reference_db in reference_limits(protocol, reference, sitting).items():
         places = protocol.pattern.for_eye(eye)
         limits[eye] = nominal_limits_db(tuple(reference_db), delivery, places)
-    return ExamPlan(protocol, sitting.eyes, limits, sitting.seed, sitting.skip_practice)
+    return ExamPlan(
+        protocol, sitting.eyes, limits, sitting.seed, sitting.skip_practice, latency_s
+    )
 
 
 def reference_limits(
@@ -90,6 +96,7 @@ def opened_line(
         simulated=sitting.simulated,
         versions=versions(),
         command=sitting.command,
+        latency_s=plan.latency_s,
     )
 
 

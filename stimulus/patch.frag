@@ -11,8 +11,10 @@ out vec4 colour;
 
 void main() {
     vec2 pixel = texelFetch(prepared, ivec2(gl_FragCoord.xy) - corner_px, 0).rg;
-    float threshold = fract(pixel.y + frame.y);
+    float bits = pixel.y * 65536.0;
+    // Sixteen bits, so that a whole code plus a threshold is exact and never rounds up.
+    float threshold = fract(floor(bits) / 65536.0 + frame.y);
     float row = (1.0 + frame.x * pixel.x) * half_steps;
-    int drawn = int(row + fract(threshold * 256.0));
+    int drawn = int(row + fract(bits));
     colour = vec4(floor(texelFetch(codes, ivec2(drawn, 0), 0).rgb + threshold) / 255.0, 1.0);
 }

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from calibration.certificate import Certificate, read_certificate
 from calibration.geometry import Screen
 from protocols.errors import InputError
 from protocols.events import Closed, Display, Held, Opened, Resumed
 from protocols.exam import ExamState, take
 from protocols.files import read_text
+from protocols.folder import CERTIFICATE
 from protocols.journal import Entry, Journal, read, require_not_running
 from protocols.library import Protocol, parse_protocol
 from protocols.messages import Hold, Resume
@@ -81,7 +83,29 @@ def setup_of(exam: Unfinished, button: str | None) -> Setup:
         shown.fixation_x_cm,
         shown.fixation_y_cm,
     )
-    return Setup(screen, shown.full_screen, button or _button_of(exam))
+    return Setup(
+        screen,
+        shown.full_screen,
+        button or _button_of(exam),
+        shown.screen_number,
+        _certificate_of(exam),
+    )
+
+
+def _certificate_of(exam: Unfinished) -> Certificate | None:
+    """The certificate the exam was opened with, from its folder."""
+    wanted = exam.display.certificate_sha256
+    if wanted is None:
+        return None
+    found = read_certificate(exam.folder / CERTIFICATE)
+    if found.sha256 != wanted:
+        raise InputError(
+            f"{exam.folder / CERTIFICATE}",
+            f"SHA-256 {found.sha256[:12]}...",
+            f"{wanted[:12]}..., the one in the journal",
+            "Restore the file that the exam was opened with.",
+        )
+    return found
 
 
 def _button_of(exam: Unfinished) -> str:

@@ -8,7 +8,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from analysis.reference import Reference
+from calibration.certificate import Certificate, certificate_bytes
 from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import srgb_nominal
 from protocols.conduct import conduct
@@ -27,18 +30,26 @@ from stimulus.buttons.interface import Button
 from stimulus.buttons.key_listener import KeyListener
 from stimulus.buttons.operator_keys import OperatorKeys
 from stimulus.buttons.simulated import SimulatedButton
+from stimulus.certified import (
+    certified_latency_s,
+    certified_line,
+    refuse_faint,
+    refuse_other_display,
+    transfer_of,
+)
 from stimulus.clock import clock
 from stimulus.display import display_line, light_of
 from stimulus.lookouts import TerminalLookout
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
 from stimulus.priority import first_in_line
 from stimulus.stage import WindowStage
+from stimulus.system_tables import read_output
 from stimulus.window import StimulusWindow
 
 
 @dataclass(frozen=True)
 class Setup:
-    """Screen and button of a sitting; `full_screen` covers the display.
+    """Screen and button of a sitting; `full_screen` covers display number `display`.
 
     Raises InputError for a button that cannot be.
     """
@@ -46,6 +57,8 @@ class Setup:
     screen: Screen
     full_screen: bool
     button: str
+    display: int = 0
+    certificate: Certificate | None = None
 
     def __post_init__(self) -> None:
         require_button(self.button)
@@ -79,7 +92,10 @@ def run_exam(
         protocol.name,
     )
     with open_bench(protocol, setup, sitting.seed) as bench:
-        plan = make_plan(protocol, reference, sitting, bench.light.delivery)
+        latency_s = certified_latency_s(setup.certificate)
+        plan = make_plan(protocol, reference, sitting, bench.light.delivery, latency_s)
+        if setup.certificate is not None:
+            refuse_faint(setup.certificate, plan.limits_db, protocol.name)
         button = ButtonFacts(bench.button.name, bench.button.resolution_s)
         first = (
             opened_line(plan, reference, sitting, bench.light.delivery, button),
@@ -87,7 +103,14 @@ def run_exam(
             caution_line(plan, sitting, bench.display, bench.light),
         )
         origin_s = clock()
-        journal = open_folder(folder, protocol, reference.text, first, lambda: clock() - origin_s)
+        journal = open_folder(
+            folder,
+            protocol,
+            reference.text,
+            first,
+            lambda: clock() - origin_s,
+            certificate=None if setup.certificate is None else certificate_bytes(setup.certificate),
+        )
         return play(plan, open_exam(plan), bench, journal, origin_s, sitting.start == "now")
 
 
@@ -122,8 +145,13 @@ def play(
 @contextmanager
 def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
     """Window, keys and button, opened in this order and closed in the other."""
-    transfer = srgb_nominal()
-    with StimulusWindow(setup.screen, transfer, setup.full_screen, seed=seed) as window:
+    certificate = setup.certificate
+    transfer = srgb_nominal() if certificate is None else transfer_of(certificate)
+    with StimulusWindow(
+        setup.screen, transfer, setup.full_screen, setup.display, seed
+    ) as window:
+        if certificate is not None:
+            refuse_other_display(certificate, window.refresh, read_output(setup.display))
         keys = KeyListener(window.xid)
         keys.start()
         try:
@@ -136,6 +164,9 @@ def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
                 display = display_line(
                     protocol, setup.screen, setup.full_screen, transfer, window.refresh, frames
                 )
+                display = replace(display, screen_number=setup.display)
+                if certificate is not None:
+                    display = certified_line(display, certificate)
                 light = light_of(protocol, display)
                 yield Bench(window, frames, display, light, button, OperatorKeys(keys))
             finally:

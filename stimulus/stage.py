@@ -139,12 +139,14 @@ class WindowStage:
     def _wait_for_answer(self) -> None:
         """Until the answer window closes, or until a counting press has come."""
         accept = self.plan.protocol.settings.answering
-        last = self._onset_s + accept.accept_until_s
+        earliest_s = accept.accept_from_s + self.plan.latency_s
+        latest_s = accept.accept_until_s + self.plan.latency_s
+        last = self._onset_s + latest_s
         while clock() < last and self._asked is None:
             self._pause()
             self._take_presses()
             times = [t - self._onset_s for t in self._presses]
-            if any(accept.accept_from_s <= t <= accept.accept_until_s for t in times):
+            if any(earliest_s <= t <= latest_s for t in times):
                 return
 
     def _wait_for_begin(self, state: ExamState) -> Message:

@@ -20,9 +20,10 @@ from protocols import RESEARCH_ONLY
 from protocols.errors import InputError, require_within
 from protocols.grating import FramePlan, Patch
 from stimulus.clock import clock
-from stimulus.message import draw_message
+from stimulus.message import draw_caption, draw_message
 from stimulus.pacing import Refresh, measure_refresh, pacer_for
 from stimulus.picture import PictureReader
+from stimulus.tiles import Tile, draw_tiles
 
 Bytes = NDArray[np.uint8]
 KeepGoing = Callable[[], bool]
@@ -122,6 +123,20 @@ class StimulusWindow:
         self._begin()
         draw_message(self._window, lines, small_print)
         self._flip()
+
+    def tiles(self, shown: Sequence[Tile], words: Sequence[str] = (), mark: bool = False) -> float:
+        """One frame of rectangles of exact code values over mean grey; stays until the next frame.
+
+        `words` stand at the bottom with the research-only line, `mark` adds the fixation mark.
+        Returns the clock right after the flip.
+        """
+        self._begin()
+        draw_tiles(shown)
+        if words:
+            draw_caption(self._window, words)
+        if mark:
+            self._mark.draw()
+        return self._flip()[0]
 
     def read_back(self) -> Bytes:
         """What is on the window now: code values, top row first, shape (H, W, 3)."""

@@ -32,7 +32,7 @@ class PowerShape:
     def cd_m2(self, parameters: Floats, share: Floats) -> Floats:
         """Luminance at shares (n,)."""
         black, peak, offset, gamma = parameters
-        return np.asarray(black + (peak - black) * _base(share, offset) ** gamma)
+        return np.asarray(black + (peak - black) * _raised(_base(share, offset), gamma))
 
     def slopes(self, parameters: Floats, share: Floats) -> Floats:
         """Derivatives by black, peak, offset and gamma, shape (n, 4)."""
@@ -40,8 +40,8 @@ class PowerShape:
         base = _base(share, offset)
         lit = base > 0
         safe = np.where(lit, base, 1.0)
-        rise = np.where(lit, safe**gamma, 0.0)
-        by_base = np.where(lit, gamma * safe ** (gamma - 1), 0.0) * (peak - black)
+        rise = _raised(base, gamma)
+        by_base = gamma * _raised(base, gamma - 1) * (peak - black)
         by_offset = by_base * (share - 1) / (1 - offset) ** 2
         return np.stack([1 - rise, rise, by_offset, (peak - black) * rise * np.log(safe)], axis=1)
 
@@ -71,6 +71,12 @@ def refit_power(channel: Channel, start: Floats, standard: Floats) -> NonlinearF
 
 def _base(share: Floats, offset: float) -> Floats:
     return np.maximum(0.0, (share - offset) / (1 - offset))
+
+
+def _raised(base: Floats, power: float) -> Floats:
+    """Base to a power, 0 where the base is 0 whatever the power."""
+    lit = base > 0
+    return np.where(lit, np.where(lit, base, 1.0) ** power, 0.0)
 
 
 def _first_fit(channel: Channel, noise: Noise) -> NonlinearFit:

@@ -7,7 +7,7 @@ centre. Each draws its own edges, extent and depth; depth comes as early, modera
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -40,7 +40,8 @@ class Geometry:
     @cached_property
     def eccentricity_deg(self) -> Floats:
         """Distance from the mark, shape (places,)."""
-        return np.hypot(*self.xy_deg.T)
+        x, y = self.xy_deg.T
+        return np.asarray(np.hypot(x, y))
 
     @cached_property
     def arch_deg(self) -> Floats:

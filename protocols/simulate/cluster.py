@@ -10,8 +10,8 @@ from protocols.simulate.chunks import run_piece
 from protocols.simulate.workers import AHEAD, Make
 
 PATIENCE_S = 10.0
-LOSSES = 10
-"""How many workers a piece may outlive before it is held to be what ends them."""
+LIVES = 3
+"""How often a piece is sent anew after the scheduler gave it up for losing workers with it."""
 
 
 class Cluster:
@@ -30,7 +30,6 @@ class Cluster:
             client.close()
 
     def _client(self, distributed: Any) -> Any:
-        distributed.config.set({"distributed.scheduler.allowed-failures": LOSSES})
         try:
             return distributed.Client(self._address, timeout=PATIENCE_S, set_as_default=False)
         except (OSError, ValueError) as error:
@@ -47,18 +46,28 @@ class Cluster:
         at_once = AHEAD * max(1, sum(client.nthreads().values()))
         running = {self._sent(client, make, number): number for number in numbers[:at_once]}
         waiting = iter(numbers[at_once:])
-        finished = distributed.as_completed(running, raise_errors=False)
+        finished = distributed.as_completed(running, loop=client.loop, raise_errors=False)
+        lives: dict[int, int] = {}
         for future in finished:
-            number = running.pop(future)
-            yield number, self._part(future)
-            following = next(waiting, None)
+            number = following = running.pop(future)
+            if self._lost(distributed, future) and lives.setdefault(number, LIVES):
+                lives[number] -= 1
+            else:
+                yield number, self._part(future)
+                following = next(waiting, None)
             if following is not None:
                 sent = self._sent(client, make, following)
                 running[sent] = following
                 finished.add(sent)
 
+    @staticmethod
+    def _lost(distributed: Any, future: Any) -> bool:
+        return future.status == "error" and isinstance(
+            future.exception(), distributed.scheduler.KilledWorker
+        )
+
     def _sent(self, client: Any, make: Make, number: int) -> Any:
-        return client.submit(run_piece, make(number), pure=False, retries=2)
+        return client.submit(run_piece, make(number), pure=False)
 
     def _part(self, future: Any) -> bytes:
         if future.status != "finished":

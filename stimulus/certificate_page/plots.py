@@ -6,8 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, NullFormatter
 
 from analysis.figures.style import FAINT, INK, SOFT, drawing
 from analysis.figures.svg import inline_svg
@@ -41,6 +43,12 @@ def picture(
         draw(figure)
         svg = themed(inline_svg(figure, f"certificate-{kind}", title, words))
     return Picture(kind, title, svg, note)
+
+
+def plain_numbers(axis: Axis) -> None:
+    """Tick labels of a logarithmic axis as plain numbers, decades only."""
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_minor_formatter(NullFormatter())
 
 
 def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:

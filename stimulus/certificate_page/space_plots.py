@@ -7,10 +7,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
-from analysis.figures.style import ALARM, BAND, FAINT, INK, LIMIT, SOFT
+from analysis.figures.style import ALARM, FAINT, INK, LIMIT, MIST, SOFT
 from calibration.angles import Pose, error_map, field_grid
 from calibration.certificate import GeometryPart, RangePart, UniformityPart
-from stimulus.certificate_page.plots import Picture, dressed, picture
+from stimulus.certificate_page.plots import Picture, dressed, picture, plain_numbers
 
 FIELD_RADIUS_DEG = 23.5
 HEAD_SHIFT_CM = 1.0
@@ -57,10 +57,9 @@ def angle_picture(part: GeometryPart) -> Picture:
     def draw(figure: Figure) -> None:
         axes = dressed(figure.subplots(), "degrees right of the mark", "degrees up")
         axes.set_aspect("equal")
-        axes.contourf(x, y, wrong, levels=8, colors=[BAND], alpha=0.35)
         lines = axes.contour(x, y, wrong, levels=8, colors=[LIMIT], linewidths=0.9)
         axes.clabel(lines, fontsize=7, fmt="%.1f", colors=[INK])
-        axes.add_patch(Circle((0, 0), FIELD_RADIUS_DEG, fc="none", ec=SOFT, lw=1))
+        axes.add_patch(Circle((0, 0), FIELD_RADIUS_DEG, fc=MIST, ec=SOFT, lw=1, zorder=0.4))
 
     return picture(
         "angles",
@@ -85,6 +84,7 @@ def range_picture(part: RangePart) -> Picture:
                 solid_capstyle="butt",
             )  # fmt: skip
         axes.set_xscale("log")
+        plain_numbers(axes.xaxis)
         axes.set_xlim(0.01, 120)
         axes.set_yticks(range(len(rows)), list(reversed(rows)))
         axes.set_ylim(-0.6, len(rows) - 0.4)

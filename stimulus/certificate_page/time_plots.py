@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from analysis.figures.style import ALARM, BAND, INK, LIMIT
 from calibration.certificate import FlickerPart, TimingPart
-from stimulus.certificate_page.plots import Picture, dressed, picture
+from stimulus.certificate_page.plots import Picture, dressed, picture, plain_numbers
 
 
 def intervals_picture(part: TimingPart) -> Picture:
@@ -20,6 +20,7 @@ def intervals_picture(part: TimingPart) -> Picture:
         axes.stairs(part.histogram_counts, edges, color=LIMIT, lw=1.0)
         axes.axvline(1e3 / part.refresh_hz.value, color=INK, lw=1.0, ls=(0, (3, 2)))
         axes.set_yscale("log")
+        plain_numbers(axes.yaxis)
         axes.set_ylim(bottom=0.7)
 
     return picture(

@@ -28,6 +28,7 @@ ONLY_AT_THE_START = (
     "windowed",
     "distance",
     "screen_width",
+    "display",
     "seed",
     "safety_confirmed_by",
     "reference",
@@ -65,6 +66,12 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     type=Words("keyboard, serial:PORT or simulated:OBSERVER.toml"),
     metavar="BUTTON",
     help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
+)
+@click.option(
+    "--display",
+    type=Words("a display's certificate"),
+    metavar="CERT.json",
+    help="The display's certificate, for --distance and --screen-width; see calibrate.",
 )
 @click.option(
     "--windowed",
@@ -190,8 +197,9 @@ def _require_all(given: dict[str, Any]) -> None:
         "distance": ("--distance", "10 to 300 cm", f"Add --distance CM. {DISTANCE_TODO}"),
         "screen_width": ("--screen-width", "5 to 500 cm", f"Add --screen-width CM. {WIDTH_TODO}"),
     }
+    measured = ("distance", "screen_width") if given["display"] else ()
     for key, (name, allowed, todo) in wanted.items():
-        if given[key] is None:
+        if given[key] is None and key not in measured:
             raise InputError(name, "", allowed, todo)
 
 
@@ -237,6 +245,8 @@ def _setup(given: dict[str, Any]) -> Setup:
     from calibration.geometry import screen_of_width
     from stimulus.runner import Setup
 
+    if given["display"]:
+        return _certified_setup(given)
     size = given["windowed"]
     if size is None:
         from stimulus.window import display_size_px
@@ -246,7 +256,39 @@ def _setup(given: dict[str, Any]) -> Setup:
     screen = screen_of_width(
         width_px, height_px, float(given["screen_width"]), float(given["distance"])
     )
-    return Setup(screen, given["windowed"] is None, given["button"] or "keyboard")
+    return Setup(
+        screen, given["windowed"] is None, given["button"] or "keyboard", int(given["screen"])
+    )
+
+
+def _certified_setup(given: dict[str, Any]) -> Setup:
+    from pathlib import Path
+
+    from protocols.errors import InputError
+    from stimulus.certified import load_for_running, screen_of
+    from stimulus.runner import Setup
+
+    for key in ("distance", "screen_width"):
+        if given[key] is not None:
+            name = f"--{key.replace('_', '-')}"
+            raise InputError(
+                name,
+                f"{given[key]:g} beside --display",
+                "one of the two",
+                f"Leave {name} out: the certificate has it.",
+            )
+    found = load_for_running(Path(given["display"]))
+    screen = screen_of(found)
+    size, windowed = (screen.width_px, screen.height_px), given["windowed"]
+    if windowed not in (None, size):
+        raise InputError(
+            "--windowed",
+            "x".join(map(str, windowed)),
+            f"{size[0]}x{size[1]}, as certified",
+            "Give that size, or calibrate a window of the other size.",
+        )
+    button = given["button"] or "keyboard"
+    return Setup(screen, windowed is None, button, int(given["screen"]), found)
 
 
 def _command_line() -> str:

@@ -22,7 +22,7 @@ MAY_IMPORT = {
     "stimulus": set(PACKAGES),
 }
 NEEDS_DISPLAY = ("psychopy", "pyglet")
-DRAWING = {f"stimulus/{name}.py" for name in ("window", "mark", "message", "patch", "shader")}
+DRAWING = {f"stimulus/{name}.py" for name in ("window", "mark", "message", "patch", "shader", "tiles")}
 
 
 def test_all_four_packages_are_looked_at():

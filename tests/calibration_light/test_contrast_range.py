@@ -111,10 +111,10 @@ def test_a_contrast_inside_the_range_passes(found):
     refuse_contrast(found, 0.005, "protocol, lowest contrast")
 
 
-def test_readings_too_rough_for_any_contrast_are_refused():
-    rough = measured(noise_relative=0.3, seed=1)
-    with pytest.raises(InputError, match=r"uncertainty of the contrast: got \"[\d.]+ %\"; allowed"):
-        range_part(rough, LIGHT)
+def test_a_curve_too_uncertain_for_any_contrast_is_refused():
+    message = r'uncertainty of the contrast: got "5\.2 %"; allowed: up to 5 % \(k = 2\)'
+    with pytest.raises(InputError, match=message):
+        lowest_contrast(srgb_nominal(), LIGHT, GREY, 0.026)
 
 
 def test_a_patch_of_no_size_is_refused():

@@ -77,10 +77,10 @@ def test_each_pixel_alone_is_right_over_few_frames_with_the_shader():
     """Ten frames of a constant: the worst pixel is off by far less than with random noise."""
     transfer = linear()
     shape = np.full((60, 60), 127.37 / 127 - 1)
-    off = {
-        name: np.abs(DITHERS[name](np.ones(10), shape, transfer, 2, 3)[..., 0].mean(axis=0) - 127.37)
-        for name in ("shader", "random")
-    }
+    off = {}
+    for name in ("shader", "random"):
+        codes = DITHERS[name](np.ones(10), shape, transfer, 2, 3)[..., 0]
+        off[name] = np.abs(codes.mean(axis=0) - 127.37)
     print({name: (error.max(), error.mean()) for name, error in off.items()})
     assert off["shader"].mean() < 0.7 * off["random"].mean()
     assert off["shader"].max() < off["random"].max()
@@ -141,8 +141,8 @@ def test_emulation_is_what_the_real_window_shows(display, contrast, seed):
     The graphics driver's sine and arctangent differ from NumPy's in the last bits, which moves a
     code by one where its fraction meets the threshold: one pixel in a thousand at most.
     """
-    from stimulus.patch import patch_box
     from stimulus.patch import dither_step as window_step
+    from stimulus.patch import patch_box
     from stimulus.window import StimulusWindow
 
     screen = screen_of_width(1280, 720, 53.0, 35.0)

@@ -92,8 +92,8 @@ MISTAKES = {
         r"line 6, column code: got 256; allowed: a whole number 0 to 255",
     ),
     "code below": (changed(6, "red,-1,9.0"), r"line 6, column code: got -1; allowed: a whole"),
-    "code in parts": (changed(6, "red,1.5,9.0"), r'line 6, column code: got "1.5"; allowed: a who'),
-    "too many cells": (changed(7, "red,1,9.0,x"), r"line 7: got \"4 columns\"; allowed: 3: channel"),
+    "code in parts": (changed(6, "red,1.5,9.0"), r'line 6, column code: got "1.5"; allowed: a w'),
+    "too many cells": (changed(7, "red,1,9.0,x"), r'line 7: got "4 columns"; allowed: 3: chan'),
     "missing column": (
         changed(1, "channel,code"),
         r'line 1, column cd_m2: got "channel,code"; allowed: channel,code,cd_m2. Add the column',

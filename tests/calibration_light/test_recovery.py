@@ -2,7 +2,8 @@
 
 Gamma 1.6 to 2.8, code offset 0 to 0.05, black and peak different for each channel, reading noise
 uniform from 0 to 2 %; the meter itself reads all light wrong by a share of SD 2 %, as it says.
-The seeds are fixed: display n of a run is drawn from (SEED, n).
+The seeds are fixed: display n of a run is drawn from (SEED, n). The four contrasts of a display
+err alike, so coverage is counted for one of them.
 """
 
 from __future__ import annotations
@@ -51,7 +52,7 @@ def recover(number: int) -> Recovered:
         part.nonlinearity.value + part.nonlinearity.expanded,
         errors,
         {
-            "contrast": [e / contrast_standard(light, c) for e, c in zip(errors, CONTRASTS)],
+            "contrast": [errors[0] / contrast_standard(light, CONTRASTS[0])],
             "table at mean grey": table_scores(light, truth),
             "slope by channel": slope_scores(light, truth),
             "peak": [score(part.peak_cd_m2, np.sum(truth[:, -1]))],
@@ -120,15 +121,14 @@ def test_the_stated_nonlinearity_bounds_the_true_one(recovered):
 @pytest.mark.parametrize("at", range(len(CONTRASTS)), ids=[f"{c:g}" for c in CONTRASTS])
 def test_delivered_contrast_is_within_2_percent_of_nominal(recovered, at):
     errors = np.abs([one.contrast_errors[at] for one in recovered])
-    print(f"contrast {CONTRASTS[at]}: within 2 % {np.mean(errors <= 0.02):.1%}, worst {errors.max():.3%}")
+    share = np.mean(errors <= 0.02)
+    print(f"contrast {CONTRASTS[at]}: within 2 % {share:.1%}, worst {errors.max():.3%}")
     assert np.all(errors <= 0.02)
 
 
 def coverage(recovered: list[Recovered], name: str) -> tuple[float, int]:
     """Share of truths within the expanded uncertainty, and how many there were."""
-    scores = np.array([one.scores[name][:3] for one in recovered])
-    if name == "contrast":
-        scores = scores[:, :1]  # the four contrasts of one display err alike: one is enough
+    scores = np.array([one.scores[name] for one in recovered])
     print(f"{name}: covered {np.mean(np.abs(scores) <= 2):.1%} of {scores.size}, "
           f"SD {np.std(scores):.3f}")  # fmt: skip
     return float(np.mean(np.abs(scores) <= 2)), scores.size

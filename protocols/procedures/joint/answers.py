@@ -9,7 +9,7 @@ import numpy as np
 from protocols.field import Floats
 from protocols.procedures.interface import Bools, Ints
 from protocols.procedures.joint.attention import KINDS, press_chance
-from protocols.procedures.joint.scale import EXTRA_LOSS, GRID_DB, noticed
+from protocols.procedures.joint.scale import EXTRA_LOSS, GRID_DB
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def heard(
 ) -> Answers:
     """With one more answer in each exam; shares of the kinds (exams, kinds)."""
     row = np.arange(len(place))
-    press = press_chance(noticed(level_db))
+    press = press_chance(level_db)
     here = answers.by_kind[row, place] * np.where(seen[:, None, None], press, 1 - press)
     here /= here.max(axis=(1, 2), keepdims=True)
     plain = (shares[:, None, :] @ here)[:, 0]

@@ -10,7 +10,14 @@ import numpy as np
 from protocols.field import Floats
 from protocols.procedures.joint.answers import Answers
 from protocols.procedures.joint.matching import LEAST_PRECISION, Smooth
-from protocols.procedures.joint.scale import DEEP_LOSS, EXTRA_LOSS, GRID_DB, HELD_DB, STEP_DB, Singles
+from protocols.procedures.joint.scale import (
+    DEEP_LOSS,
+    EXTRA_LOSS,
+    GRID_DB,
+    HELD_DB,
+    STEP_DB,
+    Singles,
+)
 
 _GRID = GRID_DB.astype(np.float32)
 _EXTRA, _DEEP = EXTRA_LOSS.astype(np.float32), DEEP_LOSS.astype(np.float32)
@@ -33,7 +40,8 @@ def marginals(smooth: Smooth, answers: Answers, extra: Floats) -> tuple[Floats, 
     chance = extra.T.astype(np.float32)
     evidence = masses[..., 0] * (1 - chance) + masses[..., 1] * chance
     scaled = weights(smooth)[:, None, :].astype(np.float32) / evidence
-    without, lost = np.moveaxis(np.stack([scaled * (1 - chance), scaled * chance], axis=2) @ bell, 2, 0)
+    shares = np.stack([scaled * (1 - chance), scaled * chance], axis=2)
+    without, lost = np.moveaxis(shares @ bell, 2, 0)
     believed = (without + lost @ _EXTRA) * plain
     deep = ((without + lost) @ _DEEP) * plain
     wary = (1 - WARY_CHANCE) * believed + WARY_CHANCE * deep

@@ -9,15 +9,13 @@ import numpy as np
 from protocols.draws import pick
 from protocols.field import Floats
 from protocols.procedures.interface import Bools, Ints
-from protocols.procedures.joint.attention import FALSE_PRESS_RATES, LAPSE_RATES, SHARES
-from protocols.procedures.joint.scale import HELD_DB, LEVELS_DB, noticed
+from protocols.procedures.joint.attention import SHARES, press_chance
+from protocols.procedures.joint.scale import HELD_DB, LEVELS_DB
 
 AS_GOOD = 0.9
 """Places that promise this share of the best are drawn from at random, so none can be foreseen."""
 
-_FALSE = float(SHARES @ FALSE_PRESS_RATES)
-_LAPSE = float(SHARES @ LAPSE_RATES)
-_BY_LEVEL: Floats = _FALSE + (1 - _FALSE) * (1 - _LAPSE) * noticed(LEVELS_DB)
+_BY_LEVEL: Floats = SHARES @ press_chance(LEVELS_DB)
 _BOTH = np.ascontiguousarray(np.concatenate([_BY_LEVEL, _BY_LEVEL * HELD_DB]).T)
 _COUNT = len(LEVELS_DB)
 

@@ -1,16 +1,22 @@
-"""The joint procedure: joins prior, answers, matching, placement and ending behind the interface."""
+"""The joint procedure: prior, answers, matching, placement and ending behind the interface."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import ndtri
 
 from protocols.field import Floats, Place
-from protocols.procedures.interface import Bools, Estimate, Ints
+from protocols.procedures.interface import (
+    Bools,
+    Estimate,
+    Ints,
+    Procedure,
+    require_limits,
+    require_rows,
+)
 from protocols.procedures.joint import answers as heard_so_far
 from protocols.procedures.joint import attention
 from protocols.procedures.joint.answers import Answers
@@ -19,11 +25,11 @@ from protocols.procedures.joint.hypotheses import all_hypotheses
 from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
 from protocols.procedures.joint.matching import Smooth, matched
 from protocols.procedures.joint.placement import Prospect, Seconds, next_place, prospects
+from protocols.procedures.joint.rows import rows_of, with_rows
 from protocols.procedures.joint.settings import JointSettings
 
 LIMIT_SHARE = 0.01
 """Share of healthy people below the limits an exam starts from."""
-T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -46,7 +52,7 @@ class JointState:
     prospect: Prospect
 
 
-class Joint:
+class Joint(Procedure[JointState]):
     """The procedure; see `interface.Procedure`. `places` are those of the pattern, right eye.
 
     A left eye's places are their mirror images in the same order, so one procedure serves both.
@@ -65,17 +71,25 @@ class Joint:
 
     def start(self, limits_db: Floats) -> JointState:
         """Everything as the prior has it; limits (exams, places) are what 99 % of people see."""
-        limits = np.asarray(limits_db, float)
+        limits = require_limits(limits_db)
         exams, places = limits.shape
         answers = heard_so_far.fresh(exams, places)
-        return self._drawn(limits, attention.fresh(exams), answers, self._prior_smooth(limits))
+        return self._read(limits, attention.fresh(exams), answers, self._prior_smooth(limits))
 
     def finished(self, state: JointState) -> Bools:
         """Places sure enough, and all of an exam that has spent its presentations."""
-        return np.asarray(self._narrow(state) | self._graded(state) | self._spent(state)[:, None])
+        return np.asarray(
+            self._narrow(state) | self._graded(state) | (self._unspent(state) <= 0)[:, None]
+        )
+
+    def left(self, state: JointState) -> Ints:
+        """One for each unfinished place, but no more than may still be shown."""
+        open_places = (~self.finished(state)).sum(axis=-1)
+        return np.asarray(np.minimum(open_places, np.maximum(self._unspent(state), 0)), np.int64)
 
     def propose(self, state: JointState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
         """The unfinished place and the level that promise most a second."""
+        require_rows(len(state.shares), u=u, last_place=last_place)
         open_places = ~self.finished(state)
         choosable = np.where(open_places.any(axis=-1, keepdims=True), open_places, True)
         place = next_place(state.prospect, choosable, u, last_place)
@@ -83,28 +97,27 @@ class Joint:
 
     def update(self, state: JointState, place: Ints, level_db: Floats, seen: Bools) -> JointState:
         """Keep the answer, match its place anew, and read all places off again."""
-        answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
-        before = self._likelihood(state.answers, place)
-        smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
-        return self._drawn(state.limits_db, state.shares, answers, smooth)
+        require_rows(len(state.shares), place=place, level_db=level_db, seen=seen)
+        if (place >= 0).all():
+            return self._answered(state, place, level_db, seen)
+        rows = np.flatnonzero(place >= 0)
+        told = self._answered(rows_of(state, rows), place[rows], level_db[rows], seen[rows])
+        return with_rows(state, rows, told)
 
-    def observe_catch(self, state: JointState, role: Ints, seen: Bools) -> JointState:
-        """State after a catch trial (roles of `protocols.catch`; others change nothing).
+    def heed(self, state: JointState, role: Ints, seen: Bools) -> JointState:
+        """State after a catch trial: its answer tells what kind of attention this is.
 
         All answers are weighed anew; where the catch trial was answered wrongly, all places are
         matched anew from the prior, so that earlier answers lose the trust they no longer have.
         """
-        shares = attention.after_catch(state.shares, role, seen)
-        answers = heard_so_far.reweighed(state.answers, shares)
-        smooth = state.smooth
-        wrong = np.flatnonzero(attention.was_wrong(role, seen))
-        if len(wrong):
-            again = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
-            smooth = _put_rows(smooth, wrong, again)
-        return self._drawn(state.limits_db, shares, answers, smooth)
+        require_rows(len(state.shares), role=role, seen=seen)
+        rows = np.flatnonzero(attention.tells(role))
+        if not len(rows):
+            return state
+        return with_rows(state, rows, self._caught(rows_of(state, rows), role[rows], seen[rows]))
 
     def estimate(self, state: JointState) -> Estimate:
-        """Mean and SD of each place; sensitivities below full contrast count as 0 dB."""
+        """Mean and SD of each place; all below full contrast counts as one grid step below it."""
         return Estimate(state.mean_db, np.sqrt(state.variance), self.finished(state))
 
     def interval_db(self, state: JointState, share: float = 0.95) -> tuple[Floats, Floats]:
@@ -118,22 +131,36 @@ class Joint:
     def stop_reason(self, state: JointState) -> list[StopReason]:
         """Why each exam ended, or "open"."""
         close = self._narrow(state)
-        return stop_reasons(close, close | self._graded(state), self._spent(state))
+        return stop_reasons(close, close | self._graded(state), self._unspent(state) <= 0)
 
     def _prior_smooth(self, limits: Floats) -> Smooth:
         exams = len(limits)
         healthy = limits - float(ndtri(LIMIT_SHARE)) * self._settings.reference_spread_db
-        shifts = np.stack([h.shift_db for h in self._prior])
+        mean = healthy[:, None, :] + np.stack([h.shift_db for h in self._prior])
         covariance = np.stack([h.covariance for h in self._prior])
-        mean = healthy[:, None, :] + shifts
         chances = np.log([h.chance for h in self._prior])
+        none = np.zeros_like(mean)
         return Smooth(
-            mean,
-            np.tile(covariance, (exams, 1, 1, 1)),
-            np.zeros_like(mean),
-            np.zeros_like(mean),
-            np.tile(chances, (exams, 1)),
+            mean, np.tile(covariance, (exams, 1, 1, 1)), none, none, np.tile(chances, (exams, 1))
         )
+
+    def _answered(
+        self, state: JointState, place: Ints, level_db: Floats, seen: Bools
+    ) -> JointState:
+        answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
+        before = self._likelihood(state.answers, place)
+        smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
+        return self._read(state.limits_db, state.shares, answers, smooth)
+
+    def _caught(self, state: JointState, role: Ints, seen: Bools) -> JointState:
+        shares = attention.after_catch(state.shares, role, seen)
+        answers = heard_so_far.reweighed(state.answers, shares)
+        smooth = state.smooth
+        wrong = np.flatnonzero(attention.was_wrong(role, seen))
+        if len(wrong):
+            anew = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
+            smooth = with_rows(smooth, wrong, anew)
+        return self._read(state.limits_db, shares, answers, smooth)
 
     def _matched_anew(self, limits: Floats, answers: Answers) -> Smooth:
         smooth = self._prior_smooth(limits)
@@ -150,9 +177,8 @@ class Joint:
         plain, extra = answers.plain[row, place], answers.extra[row, place]
         return np.asarray((1 - chance) * plain[:, None] + chance * extra[:, None])
 
-    def _drawn(
-        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth
-    ) -> JointState:
+    def _read(self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth) -> JointState:
+        """The state with every place read off the mixture."""
         mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
@@ -168,20 +194,6 @@ class Joint:
         certainty = self._settings.grade_certainty
         return graded(state.mass, state.limits_db, state.answers.looks, certainty)
 
-    def _spent(self, state: JointState) -> Bools:
-        return np.asarray(state.answers.looks.sum(axis=-1) >= self._settings.most_presentations)
-
-
-def rows_of(state: T, rows: Ints) -> T:
-    """Some exams of a state, or of any part of one."""
-    values = {field.name: getattr(state, field.name) for field in fields(state)}  # type: ignore[arg-type]
-    picked = {k: v[rows] if isinstance(v, np.ndarray) else rows_of(v, rows) for k, v in values.items()}
-    return replace(state, **picked)  # type: ignore[type-var]
-
-
-def _put_rows(smooth: Smooth, rows: Ints, new: Smooth) -> Smooth:
-    changed: dict[str, Any] = {}
-    for field in fields(Smooth):
-        changed[field.name] = getattr(smooth, field.name).copy()
-        changed[field.name][rows] = getattr(new, field.name)
-    return Smooth(**changed)
+    def _unspent(self, state: JointState) -> Ints:
+        """How many presentations at places are still allowed, (exams,)."""
+        return np.asarray(self._settings.most_presentations - state.answers.looks.sum(axis=-1))

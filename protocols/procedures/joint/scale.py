@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from protocols.field import Floats
 
@@ -14,7 +13,7 @@ STEP_DB = 1.5
 GRID_DB: Floats = np.arange(-9.0, 36.0 + STEP_DB / 2, STEP_DB)
 """Sensitivities in contrast dB; those below 0 dB are not seen at full contrast."""
 HELD_DB: Floats = np.maximum(GRID_DB, -STEP_DB)
-"""What a sensitivity counts as in means and SDs: all below full contrast alike, as one step less."""
+"""What a sensitivity counts as in means and SDs: all below full contrast alike."""
 LEVELS_DB: Floats = np.arange(0.0, 34.5 + STEP_DB / 2, STEP_DB)
 """Levels that may be shown."""
 
@@ -43,12 +42,6 @@ def spread_db(sensitivity_db: Floats) -> Floats:
     """Assumed SD of the seeing curve at a sensitivity, dB, any shape."""
     straight = HEALTHY_SPREAD_DB + WIDENING * (HEALTHY_DB - sensitivity_db)
     return np.asarray(np.clip(straight, LEAST_SPREAD_DB, MOST_SPREAD_DB))
-
-
-def noticed(level_db: Floats) -> Floats:
-    """Chance that an attentive person notices a level at each grid sensitivity: (..., grid)."""
-    away = GRID_DB - np.asarray(level_db, float)[..., None]
-    return np.asarray(ndtr(away / spread_db(GRID_DB)))
 
 
 def _extra_loss() -> Floats:

@@ -26,3 +26,8 @@ class JointSettings(
     reference_spread_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.5
     seen_s: Seconds = 1.1
     unseen_s: Seconds = 1.5
+
+    @property
+    def answers_per_place(self) -> tuple[int, int]:
+        """Fewest and most presentations at one place; the most if one place took them all."""
+        return 1, self.most_presentations

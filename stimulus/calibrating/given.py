@@ -1,0 +1,101 @@
+"""What the command line gives a bench, and errors that name the option to add."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from protocols.errors import InputError
+
+BLIND_SPOT = "blind-spot"
+METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"
+
+
+@dataclass(frozen=True)
+class Given:
+    """The options of `calibrate`, each under its own name; None or "" where it was left out."""
+
+    out: Path
+    photometer: str | None = None
+    width: tuple[float, ...] | None = None
+    height: tuple[float, ...] | None = None
+    distance: tuple[float, ...] | str | None = None
+    card: str | None = None
+    windowed: tuple[int, int] | None = None
+    screen: float = 0
+    display_serial: str = ""
+    meter_name: str | None = None
+    meter_serial: str | None = None
+    meter_uncertainty: float | None = None
+    peak: float | None = None
+    settle: float = 0.3
+    trace: str | None = None
+    trace_rate: float | None = None
+    trace_channel: str | None = None
+    rig: str | None = None
+    button: str | None = None
+
+    @property
+    def by_eye(self) -> bool:
+        """Whether luminance is matched by eye."""
+        return self.photometer == "eye"
+
+    def beside(self, what: str) -> Path:
+        """The file beside the certificate in which `what` is kept until it is in there."""
+        return self.out.with_name(f"{self.out.name}.{what}.jsonl")
+
+
+def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:
+    """Raise InputError for an option that a step cannot do without, before any is begun."""
+    if len(steps) > 1 and given.trace is None:
+        raise missing(
+            "--trace",
+            "a photodiode's recording, .csv or .wav",
+            "Show the steps for it: ripplefield calibrate flicker. Or measure step by step.",
+        )
+    for step in steps:
+        for option, allowed in _needs(given).get(step, ()):
+            raise missing(option, allowed, f"Add {option} to calibrate {step}.")
+
+
+def missing(option: str, allowed: str, todo: str) -> InputError:
+    """An option that was left out."""
+    return InputError(option, "", allowed, todo)
+
+
+@contextmanager
+def said_of(option: str) -> Iterator[None]:
+    """Put the option's name before an error about what it gave."""
+    try:
+        yield
+    except InputError as error:
+        parameter = f"{option}, {error.parameter}"
+        raise InputError(parameter, error.given, error.allowed, error.todo) from error
+
+
+def _needs(given: Given) -> dict[str, list[tuple[str, str]]]:
+    """Step to what it lacks: option and what is allowed there."""
+    by_ruler = given.card is None
+    lacks = {
+        "geometry": [
+            ("--width", "readings of the lit width in cm, or --card", by_ruler and not given.width),
+            ("--height", "readings of the lit height in cm", by_ruler and not given.height),
+            ("--distance", "readings from eye to mark in cm, or blind-spot", not given.distance),
+            ("--button", BUTTONS, given.distance == BLIND_SPOT and not given.button),
+        ],
+        "gamma": [
+            ("--photometer", METERS, not given.photometer),
+            ("--peak", "the luminance of full white in cd/m2", given.by_eye and not given.peak),
+        ],
+        "latency": [
+            ("--rig", "serial:PORT of the loop-back rig's output", not given.rig),
+            ("--button", BUTTONS, not given.button),
+        ],
+        "uniformity": [("--photometer", METERS, not given.photometer)],
+    }
+    return {step: [(o, a) for o, a, absent in rows if absent] for step, rows in lacks.items()}
+
+
+BUTTONS = "keyboard or serial:PORT"

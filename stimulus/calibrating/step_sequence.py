@@ -1,0 +1,68 @@
+"""The dark and light steps that a photodiode records, and the recording read in again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from calibration.certificate import Instrument
+from calibration.traces import Trace, read_trace
+from protocols.errors import InputError
+from stimulus.calibrating.given import Given
+from stimulus.calibrating.shapes import BLACK, WHITE, square, whole
+from stimulus.calibrating.terminal import ask_to
+from stimulus.tiles import Codes
+from stimulus.window import StimulusWindow
+
+LEVEL_S = 0.2
+"""How long each level stands: five steps up and down in two seconds are below three flashes."""
+
+STEPS = 20
+LEAD_S = 1.0
+
+
+def recorded_steps(given: Given) -> tuple[Trace, Instrument]:
+    """The recording that --trace names; raises InputError for one that cannot be used."""
+    path = Path(given.trace or "")
+    trace = read_trace(path, given.trace_rate, given.trace_channel)
+    diode = Instrument(
+        kind="photodiode",
+        name=f"recording {path.name}",
+        serial="",
+        relative_uncertainty=0.0,
+        simulated=False,
+    )
+    return trace, diode
+
+
+def show_steps(window: StimulusWindow) -> list[float]:
+    """Show the square dark and light in turn; returns when each level was flipped, seconds."""
+    refresh_hz = window.refresh.refresh_hz
+    for _ in range(round(LEAD_S * refresh_hz)):
+        _level(window, BLACK)
+    flips = []
+    for number in range(STEPS):
+        for frame in range(round(LEVEL_S * refresh_hz)):
+            flipped_s = _level(window, BLACK if number % 2 else WHITE)
+            if frame == 0:
+                flips.append(flipped_s)
+    for _ in range(round(LEAD_S * refresh_hz)):
+        _level(window, BLACK)
+    return flips
+
+
+def show_for_recording(window: StimulusWindow, given: Given) -> InputError:
+    """Ask for a recorder, show the steps, and say what to do with what was recorded."""
+    _level(window, WHITE)
+    ask_to("Put the photodiode on the white square and start recording.")
+    show_steps(window)
+    return InputError(
+        "--trace",
+        "",
+        "the recording of the steps that were just shown, .csv or .wav",
+        f"Save it, then: ripplefield calibrate flicker --out {given.out} --trace FILE",
+    )
+
+
+def _level(window: StimulusWindow, codes: Codes) -> float:
+    size = window.screen.width_px, window.screen.height_px
+    return window.tiles([whole(size, BLACK), square(size, codes)])
