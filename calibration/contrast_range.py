@@ -166,7 +166,7 @@ def _named() -> list[tuple[int, str]]:
 
 
 def _only(channel: int) -> Floats:
-    return np.eye(len(COLOURS))[channel]
+    return np.asarray(np.eye(len(COLOURS))[channel], float)
 
 
 def _weights(light: MeasuredLight) -> Floats:

@@ -9,6 +9,7 @@ import numpy as np
 from calibration.certificate import FitLine, GammaPart, Quantity, ReadingLine
 from calibration.luminance.choose import Chosen
 from calibration.luminance.contrast import mean_codes
+from calibration.luminance.eye_light import BY_EYE, eye_light
 from calibration.luminance.light import MeasuredLight, measured_light
 from calibration.readings import COLOURS, Readings, checked_readings
 from calibration.transfer import Transfer
@@ -64,7 +65,12 @@ def transfer_of(part: GammaPart) -> Transfer:
 
 
 def light_of(part: GammaPart) -> MeasuredLight:
-    """The fits behind a gamma part, worked out again from its readings."""
+    """The fits behind a gamma part, worked out again from its readings.
+
+    By eye, from the fits themselves: matches have errors of another kind than readings.
+    """
+    if part.method.startswith(BY_EYE):
+        return eye_light(part.fits, Readings(part.bits, tuple(part.readings)))
     return measured_light(checked_readings(part.readings, part.bits, "certificate, gamma"))
 
 

@@ -136,6 +136,13 @@ def measured_light(readings: Readings) -> MeasuredLight:
     covariances = tuple(
         c.curve.covariance * (widening * lack_of_fit(c.channel, c.curve)) ** 2 for c in chosen
     )
+    return light_of_channels(chosen, covariances)
+
+
+def light_of_channels(
+    chosen: tuple[Chosen, ...], covariances: tuple[Floats, ...]
+) -> MeasuredLight:
+    """The light of fitted channels whose parameters have these covariances, (p, p) each."""
     slopes = tuple(c.curve.slopes(GRID) for c in chosen)
     screen = np.stack([c.curve.cd_m2(GRID) for c in chosen])
     return MeasuredLight(chosen, screen, slopes, covariances, _black_weights(slopes, covariances))

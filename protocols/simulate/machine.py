@@ -236,9 +236,9 @@ def _settle(rig: Rig[S], outcome: Outcome, ended: Live[S]) -> None:
 def _finished(outcome: Outcome, most: int) -> Outcome:
     history, used = outcome.history, int(outcome.presentations.max())
     outcome.stopped[:] = outcome.presentations >= most
-    shown = (history.role == PLACE)[..., None] & (
-        history.place[..., None] == np.arange(outcome.mean_db.shape[1])
-    )
-    outcome.place_presentations[:] = shown.sum(axis=1)
+    exam, step = np.nonzero(history.role == PLACE)
+    cell = exam * outcome.mean_db.shape[1] + history.place[exam, step]
+    counts = np.bincount(cell, minlength=outcome.mean_db.size)
+    outcome.place_presentations[:] = counts.reshape(outcome.mean_db.shape)
     kept = {name: getattr(history, name)[:, :used] for name in history.__dataclass_fields__}
     return replace(outcome, history=replace(history, **kept))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from calibration.card import LitSize
-from calibration.certificate import Identity, Instrument, Quantity
+from calibration.certificate import GammaPart, Identity, Instrument, Quantity
 from calibration.instruments.interface import Photometer
 from calibration.traces import Trace
 from calibration.warmup import WarmUp
@@ -60,6 +60,9 @@ class Bench(Protocol):
 
     def photometer(self) -> Photometer:
         """The photometer, started."""
+
+    def by_eye(self, progress: Progress) -> tuple[GammaPart, Instrument] | None:
+        """Luminance matched by eye; None where a photometer measures it."""
 
     def show(self, codes: tuple[int, int, int]) -> None:
         """Show one colour all over."""

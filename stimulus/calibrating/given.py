@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from protocols.errors import InputError
+from stimulus.calibrating.kept import beside
 
 BLIND_SPOT = "blind-spot"
 METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"
@@ -44,7 +45,7 @@ class Given:
 
     def beside(self, what: str) -> Path:
         """The file beside the certificate in which `what` is kept until it is in there."""
-        return self.out.with_name(f"{self.out.name}.{what}.jsonl")
+        return beside(self.out, what)
 
 
 def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:

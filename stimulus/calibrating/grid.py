@@ -65,12 +65,11 @@ class GridWalk:
 def grid_cd_m2(
     walk: GridWalk, meter: Photometer, identity: Identity, settle_s: float, log: Path, repeats: int
 ) -> Floats:
-    """Luminance at every point, shape (rows, columns); what was read is kept if the meter is lost.
+    """Luminance at every point, shape (rows, columns); what was read is kept in `log`.
 
     Raises as `measure` does.
     """
     targets = (Target("white", GREY[0]),) * (walk.rows * walk.columns)
     plan = MeasuringPlan(identity, targets, repeats, settle_s)
     lines = measure(plan, walk.show, meter, log, walk.told)
-    log.unlink(missing_ok=True)
     return np.array([line.cd_m2 for line in lines]).reshape(walk.rows, walk.columns)

@@ -19,6 +19,7 @@ from calibration.certificate import (
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
 from stimulus.calibrating.bench import Bench, Progress
+from stimulus.calibrating.kept import let_go
 from stimulus.calibrating.steps import STEPS, Wish, concluded
 from stimulus.opening import versions
 
@@ -58,6 +59,7 @@ def run_steps(
     for name in names:
         certificate = STEPS[name](bench, certificate, wish, progress)
         certificate = write_certificate(out, concluded(certificate, wish))
+        let_go(out, name)
     return certificate
 
 

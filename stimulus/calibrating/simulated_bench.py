@@ -80,6 +80,9 @@ class SimulatedBench:
         self._meter.switched_on(None)
         return self._meter
 
+    def by_eye(self, progress: Progress) -> None:
+        """Nobody looks: the simulated photometer measures."""
+
     def show(self, codes: tuple[int, int, int]) -> None:
         """Nothing: the simulated photometer is told what to look at."""
 

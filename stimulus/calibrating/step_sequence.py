@@ -14,7 +14,7 @@ from stimulus.tiles import Codes
 from stimulus.window import StimulusWindow
 
 LEVEL_S = 0.2
-"""How long each level stands: five steps up and down in two seconds are below three flashes."""
+"""How long each level stands, seconds: 2.5 flashes a second, below the three of WCAG 2.3.1."""
 
 STEPS = 20
 LEAD_S = 1.0

@@ -16,12 +16,13 @@ from calibration.certificate import (
     GammaPart,
     GeometryPart,
     Instrument,
+    ReadingLine,
     TimingPart,
 )
 from calibration.contrast_range import PatchLight, range_part
 from calibration.frames import timing_part
 from calibration.gamma import gamma_part
-from calibration.instruments.interface import Target
+from calibration.instruments.interface import Photometer, Target
 from calibration.instruments.measure import MeasuringPlan, measure
 from calibration.latency import latency_part
 from calibration.luminance.plan import reading_plan
@@ -67,25 +68,35 @@ def geometry(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) 
 
 
 def gamma(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -> Certificate:
-    """Luminance by code with a photometer; what was read is kept if the meter is lost."""
+    """Luminance by code, by eye or with a photometer; what was read is kept if the meter is lost."""
+    matched = bench.by_eye(progress)
+    if matched is not None:
+        return _with(replace(so_far, gamma=matched[0]), matched[1])
     meter = bench.photometer()
+    lines = _readings(bench, meter, wish, progress)
+    method, doubt = f"photometer, {len(lines)} readings", meter.identity.relative_uncertainty
+    try:
+        part = gamma_part(lines, method, doubt, bench.bits)
+    except InputError as error:
+        todo = f"{error.todo} To measure anew, remove {wish.readings_log} first."
+        raise InputError(error.parameter, error.given, error.allowed, todo) from error
+    return _with(replace(so_far, gamma=part), meter.identity)
+
+
+def _readings(
+    bench: Bench, meter: Photometer, wish: Wish, progress: Progress
+) -> list[ReadingLine]:
     targets = tuple(
         Target(step.channel, step.code)  # type: ignore[arg-type]
         for step in reading_plan(wish.seed, bench.bits, REPEATS)
     )
-    plan = MeasuringPlan(bench.identity, targets, 1, bench.settle_s)
-    lines = measure(
-        plan,
+    return measure(
+        MeasuringPlan(bench.identity, targets, 1, bench.settle_s),
         bench.show,
         meter,
         wish.readings_log,
         lambda done, of, target: progress(f"gamma, {target}", done, of),
     )
-    part = gamma_part(
-        lines, f"photometer, {len(lines)} readings", meter.identity.relative_uncertainty, bench.bits
-    )
-    wish.readings_log.unlink(missing_ok=True)
-    return _with(replace(so_far, gamma=part), meter.identity)
 
 
 def timing(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -> Certificate:

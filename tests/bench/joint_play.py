@@ -103,6 +103,8 @@ class _Ended:
         self._presentations = np.zeros(people, int)
 
     def keep(self, procedure: Any, state: Any, rows: np.ndarray, count: int) -> None:
+        if not len(rows):
+            return
         low, high = procedure.interval_db(state)
         for kept, value in zip(self._fields, (procedure.estimate(state)[0], low, high), strict=True):
             kept[rows] = value

@@ -1,10 +1,8 @@
-"""Two plain rivals behind the same interface: a 4-2 staircase and independent Bayes place by place.
+"""A strong rival behind the same interface: independent Bayes, place by place.
 
-The staircase starts at the mean of the age, goes in steps of 4 dB until its first reversal, then
-of 2 dB, ends at the second reversal or after two answers at an end of the range, and takes the
-last level seen: the better of the usual estimates here. The Bayes rival has the joint procedure's
-own seeing curve, a normal prior with a uniform floor, and always asks the place and level that
-promise the largest fall of variance, so that sharing between places is all that sets the two apart.
+It has the joint procedure's own seeing curve, a normal prior about the mean of the age with a
+uniform floor below it, and always asks the place and level that promise the largest fall of
+variance, so that sharing between places is all that sets the two apart.
 """
 
 from __future__ import annotations
@@ -20,50 +18,7 @@ from protocols.procedures.joint.marginals import interval_db
 from protocols.procedures.joint.scale import GRID_DB, HELD_DB, LEVELS_DB
 
 ABOVE_LIMIT_DB = 5.8
-TOP_DB = 36.0
 PRESS = SHARES @ press_chance(LEVELS_DB)
-
-
-@dataclass(frozen=True)
-class Steps:
-    level_db: np.ndarray
-    last: np.ndarray
-    reversals: np.ndarray
-    at_end: np.ndarray
-    seen_db: np.ndarray
-
-
-class FourTwo(Procedure[Steps]):
-    """Plain 4-2 dB staircase."""
-
-    def start(self, limits_db):
-        level = np.round(np.clip(limits_db + ABOVE_LIMIT_DB, 0.0, TOP_DB))
-        none = np.zeros(level.shape, int)
-        return Steps(level, none - 1, none, none, np.full(level.shape, -1.0))
-
-    def finished(self, state):
-        return (state.reversals >= 2) | (state.at_end >= 2)
-
-    def propose(self, state, u, last_place):
-        open_places = ~self.finished(state)
-        elsewhere = open_places & (np.arange(open_places.shape[1]) != last_place[:, None])
-        place = pick(u, np.where(elsewhere.any(axis=1, keepdims=True), elsewhere, open_places))
-        return place, state.level_db[np.arange(len(place)), place]
-
-    def update(self, state, place, level_db, seen):
-        at = (np.arange(len(place)), place)
-        last, reversals = state.last.copy(), state.reversals.copy()
-        at_end, seen_db, level = state.at_end.copy(), state.seen_db.copy(), state.level_db.copy()
-        reversals[at] += (last[at] >= 0) & (last[at] != seen)
-        last[at] = seen
-        at_end[at] += np.where(seen, level_db >= TOP_DB, level_db <= 0)
-        seen_db[at] = np.where(seen, level_db, seen_db[at])
-        step = np.where(reversals[at] > 0, 2.0, 4.0)
-        level[at] = np.clip(level_db + np.where(seen, step, -step), 0.0, TOP_DB)
-        return Steps(level, last, reversals, at_end, seen_db)
-
-    def estimate(self, state):
-        return Estimate(state.seen_db, np.full(state.seen_db.shape, 2.0), self.finished(state))
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from desk import say
+from command_desk import say
 
 from protocols import RESEARCH_ONLY
 from stimulus.cli import COMMANDS

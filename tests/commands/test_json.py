@@ -11,8 +11,8 @@ import jsonschema
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from desk import FILES, say
-from records import make_records
+from command_desk import FILES, say
+from spoilt_records import make_records
 
 from protocols import RESEARCH_ONLY
 

@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 import wrong_files
 import wrong_line
 import wrong_records
-from desk import (
+from command_desk import (
     CODE_OF_WRONG_INPUT,
     FILES,
     PROTOCOL,
@@ -26,7 +26,7 @@ from desk import (
     run_words,
     say,
 )
-from records import make_records
+from spoilt_records import make_records
 
 from stimulus.cli import COMMANDS
 

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from desk import OBSERVER, PATTERN, Case, observer_with, pattern_with, protocol_with, run_words
+from command_desk import (
+    OBSERVER,
+    PATTERN,
+    Case,
+    observer_with,
+    pattern_with,
+    protocol_with,
+    run_words,
+)
 
 from protocols.library import bundled_protocols
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from desk import Case, run_words
+from command_desk import Case, run_words
 
 from stimulus.cli import COMMANDS
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from desk import Case
+from command_desk import Case
 
 CASES = [
     Case(

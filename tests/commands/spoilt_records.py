@@ -7,7 +7,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from desk import OBSERVER, PATTERN, PROTOCOL
+from command_desk import OBSERVER, PATTERN, PROTOCOL
 
 from analysis.reference import load_reference
 from protocols.files import sha256_hex
