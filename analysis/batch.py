@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,7 +89,7 @@ class BatchGrader:
         floor = np.full(limits_db.shape, self.floor_db)
         bounds = [infinite, limits_db, *edges, floor, -infinite]
         odds = []
-        for high, low in zip(bounds, bounds[1:], strict=False):
+        for high, low in pairwise(bounds):
             inside = (levels >= low[:, None]) & (levels < high[:, None])
             odds.append(np.where(inside, mass, 0.0).sum(axis=-1))
         return np.stack(odds, axis=-1)
@@ -104,13 +105,13 @@ def trials_of(history: History, places: int, loss_db: float) -> Trials:
         slots[rows, step] = made[rows, at_places]
         made[rows, at_places] += 1
     shape = (len(counts), places, int(made.max(initial=1)))
-    exam, step = np.nonzero(counts)
-    at = (exam, history.place[exam, step], slots[exam, step])
+    exam, when = np.nonzero(counts)
+    at = (exam, history.place[exam, when], slots[exam, when])
     level_db, seen = np.full(shape, np.nan), np.zeros(shape, np.bool_)
     own = np.zeros(shape, np.bool_)
-    level_db[at] = history.level_db[exam, step] + loss_db
-    seen[at] = history.verdict[exam, step] == SEEN
-    own[at] = history.role[exam, step] == PLACE
+    level_db[at] = history.level_db[exam, when] + loss_db
+    seen[at] = history.verdict[exam, when] == SEEN
+    own[at] = history.role[exam, when] == PLACE
     flat = (-1, shape[2])
     return Trials(level_db.reshape(flat), seen.reshape(flat), own.reshape(flat))
 

@@ -72,7 +72,7 @@ class Grid:
 
     @cached_property
     def likelihoods(self) -> Floats:
-        """Likelihood of the answer to each level: rows of not seen (n), then of seen (n); (2n, k)."""
+        """Likelihood of each answer to each level: n rows of not seen, then n of seen, (2n, k)."""
         return np.concatenate([1 - self.chances, self.chances])
 
     def chance_at(self, level_db: Floats) -> Floats:

@@ -104,7 +104,7 @@ class Staircase(Procedure[StaircaseState]):
         return Estimate(mean, np.where(ended, narrow, UPPER_DB / np.sqrt(12)), state.done)
 
     def left(self, state: StaircaseState) -> Ints:
-        """One for each reversal still to come and one to set out; fewer near an end of the range."""
+        """One for each reversal to come and one to set out; fewer near an end of the range."""
         rule = self._settings
         to_come = rule.reversals - state.reversals + (state.way == 0)
         near_end = (state.level_db <= FULL_DB) | (state.level_db >= UPPER_DB)

@@ -49,7 +49,8 @@ class Cluster:
         finished = distributed.as_completed(running, loop=client.loop, raise_errors=False)
         lives: dict[int, int] = {}
         for future in finished:
-            number = following = running.pop(future)
+            number = running.pop(future)
+            following: int | None = number
             if self._lost(distributed, future) and lives.setdefault(number, LIVES):
                 lives[number] -= 1
             else:

@@ -121,7 +121,7 @@ def _header(path: Path) -> list[str]:
 
 
 def _unreadable(path: Path, error: Exception) -> InputError:
-    """What is wrong, with the line of the first one that has more or fewer fields than the header."""
+    """What is wrong, with the first line that has more or fewer fields than the header."""
     allowed = "CSV in UTF-8 with a header and as many fields in each line"
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         lines = csv.reader(file)

@@ -32,6 +32,7 @@ from protocols.simulate.watchers import (
 )
 
 S = TypeVar("S")
+REACTION = Reaction()
 GONE_SHARE = 0.125
 """Share of ended exams among those carried along from which the rest moves closer together."""
 
@@ -43,7 +44,7 @@ class Rig(Generic[S]):
     settings: ProtocolFile
     procedure: Procedure[S]
     delivery: float
-    times: Reaction = Reaction()
+    times: Reaction = REACTION
 
 
 def rig_for(protocol: Protocol, delivery: float) -> Rig[Any]:

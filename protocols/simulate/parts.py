@@ -39,9 +39,8 @@ class Parts:
     def open(self, run: Mapping[str, object]) -> None:
         """Make ready for a run, or go on with it; raises InputError if this is another run's."""
         if self.out.exists():
-            raise InputError(
-                "--out", str(self.out), "a file that does not exist yet", "Name another, or move it."
-            )
+            allowed = "a file that does not exist yet"
+            raise InputError("--out", str(self.out), allowed, "Name another, or move it.")
         self.folder.mkdir(parents=True, exist_ok=True)
         described = json.dumps(run, indent=2, sort_keys=True) + "\n"
         known = self.folder / RUN

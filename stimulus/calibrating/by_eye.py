@@ -63,7 +63,7 @@ def matched_on(
 def _asked(
     window: StimulusWindow, inbox: Inbox[Key], answers: Answers, shown: Request
 ) -> Look:
-    """Show a request and wait for a key; what was typed before it was on the screen is no answer."""
+    """Show a request and wait for a key; keys typed before it was on are no answer."""
     size = window.screen.width_px, window.screen.height_px
     inbox.take()
     window.tiles(half_tone_beside_solid(shown, size), WORDS)

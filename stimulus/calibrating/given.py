@@ -94,7 +94,9 @@ def _needs(given: Given) -> dict[str, list[tuple[str, str]]]:
             ("--rig", "serial:PORT of the loop-back rig's output", not given.rig),
             ("--button", BUTTONS, not given.button),
         ],
-        "uniformity": [("--photometer", METERS, not given.photometer)],
+        "uniformity": [
+            ("--photometer", "serial:PORT[:PROTOCOL.toml] or manual", not given.photometer)
+        ],
     }
     return {step: [(o, a) for o, a, absent in rows if absent] for step, rows in lacks.items()}
 

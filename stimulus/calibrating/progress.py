@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
@@ -33,3 +34,17 @@ def measuring(steps: Sequence[str]) -> Iterator[Tell]:
     with bar:
         yield tell
         bar.update(task, description="done", completed=len(steps))
+
+
+@contextmanager
+def measuring_with_prompts() -> Iterator[Tell]:
+    """A line for each tenth of a step instead of a bar, which would draw over what is typed."""
+    said: set[tuple[str, int]] = set()
+
+    def tell(what: str, done: int, of: int) -> None:
+        tenth = (what.split(",")[0], 10 * done // max(of, 1))
+        if tenth not in said:
+            said.add(tenth)
+            print(f"{what} ({done} of {of})", file=sys.stderr, flush=True)
+
+    yield tell

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.certificate import Instrument
-
 from calibration.instruments.transport import SerialSettings, SerialTransport
 from calibration.latency import LONGEST_DELAY_S
 from protocols.errors import InputError

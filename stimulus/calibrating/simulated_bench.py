@@ -28,6 +28,8 @@ STEP_FRAMES, STEPS = 12, 20
 SAMPLE_RATE_HZ = 10_000.0
 EVENT_EVERY_S = 0.5
 WARM_UP_MINUTES = 90
+AVERAGED = 100
+"""Readings averaged at one place or time: enough for a meter of 2 % noise to tell a slow drift."""
 
 
 @dataclass
@@ -120,7 +122,7 @@ class SimulatedBench:
             for column, x in enumerate(np.linspace(-1, 1, columns + 2)[1:-1]):
                 progress("uniformity", row * columns + column, rows * columns)
                 meter.point_at(float(x), float(y))
-                grid[row, column] = meter.read_cd_m2(5).cd_m2
+                grid[row, column] = meter.read_cd_m2(AVERAGED).cd_m2
         return grid
 
     def warm_up(self) -> WarmUp | None:
@@ -131,6 +133,6 @@ class SimulatedBench:
         light = []
         for after_s in times:
             meter.switched_on(float(after_s))
-            light.append(meter.read_cd_m2(5).cd_m2)
+            light.append(meter.read_cd_m2(AVERAGED).cd_m2)
         meter.switched_on(None)
         return warm_up(times, light)

@@ -68,7 +68,7 @@ def geometry(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) 
 
 
 def gamma(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -> Certificate:
-    """Luminance by code, by eye or with a photometer; what was read is kept if the meter is lost."""
+    """Luminance by code, with a photometer or by eye; a lost meter loses no reading."""
     matched = bench.by_eye(progress)
     if matched is not None:
         return _with(replace(so_far, gamma=matched[0]), matched[1])

@@ -152,10 +152,11 @@ class WindowBench:
 
     def grid_cd_m2(self, rows: int, columns: int, progress: Progress) -> Floats:
         """Mean grey at every point of a grid to which the operator takes the photometer."""
+        meter = self.photometer()
         walk = GridWalk(self.window, rows, columns, progress)
         repeats = GRID_REPEATS[str(self.given.photometer).partition(":")[0]]
         log = self.given.beside("grid")
-        return grid_cd_m2(walk, self.photometer(), self.identity, self.settle_s, log, repeats)
+        return grid_cd_m2(walk, meter, self.identity, self.settle_s, log, repeats)
 
     def warm_up(self) -> WarmUp | None:
         """Nobody watched the display warm up."""
@@ -170,7 +171,7 @@ class WindowBench:
         meter = open_photometer(self.given.photometer, details)
         if isinstance(meter, EyeMeter):
             raise InputError(
-                "--photometer", "eye", "serial:PORT or manual", "No eye reads luminance: use a meter."
+                "--photometer", "eye", "serial:PORT or manual", "No eye reads cd/m2: use a meter."
             )
         meter.start()
         self._opened.callback(meter.close)

@@ -12,14 +12,26 @@ from stimulus.commands.parameters import Number, Numbers, OneOf, Size, Words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
+    from contextlib import AbstractContextManager
 
     from calibration.certificate import Certificate
-    from stimulus.calibrating.bench import Bench
+    from stimulus.calibrating.bench import Bench, Progress
 
 STEPS = ("geometry", "gamma", "timing", "flicker", "latency", "uniformity")
 RULER_TODO = "Lay a ruler along the lit area, twice or more: 53.1,53.0"
-TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2"
+TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2; or write blind-spot."
+BLIND_SPOT = "blind-spot"
+SIMULATED = "simulated:"
+
+
+class TapeOrBlindSpot(Numbers):
+    """Tape readings, or the word that asks for the blind-spot method."""
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """The numbers, or the word; raises InputError."""
+        return value if value == BLIND_SPOT else super().convert(value, param, ctx)
 
 
 @click.command(
@@ -43,7 +55,12 @@ TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2"
 )
 @click.option("--width", type=Numbers(1, 500, RULER_TODO, unit="cm"), help="Lit width, cm, twice.")
 @click.option("--height", type=Numbers(1, 500, RULER_TODO, unit="cm"), help="Lit height, cm.")
-@click.option("--distance", type=Numbers(10, 300, TAPE_TODO, unit="cm"), help="Eye to mark, cm.")
+@click.option(
+    "--distance",
+    type=TapeOrBlindSpot(10, 300, TAPE_TODO, unit="cm"),
+    metavar="CM,...",
+    help="Eye to mark by tape, cm, twice; or blind-spot: dot sweeps, for the right eye.",
+)
 @click.option(
     "--card",
     type=Words("settings of the card's outline in pixels, such as 324x204,325x204,323x205"),
@@ -71,19 +88,39 @@ TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2"
     help="Full white, cd/m2, for --photometer eye, which cannot tell.",
 )
 @click.option(
+    "--settle",
+    type=Number(0, 600, "Slow panels and meters need more.", unit="s"),
+    default="0.3",
+    show_default=True,
+    help="Wait after each change of light before the meter is read, seconds.",
+)
+@click.option(
     "--trace",
     type=Words("a photodiode's recording of the flicker step, .csv or .wav"),
     metavar="FILE",
     help="Photodiode recording of the step sequence; without it the sequence is shown.",
 )
 @click.option(
+    "--trace-rate",
+    type=Number(100, 1e6, "See the recorder's settings.", unit="Hz"),
+    help="Samples a second of a .csv without times.",
+)
+@click.option(
+    "--trace-channel",
+    metavar="CHANNEL",
+    help="left, right or a number from 1, for a .wav of several channels.",
+)
+@click.option(
     "--rig",
     type=Words("serial:PORT of the loop-back rig's output"),
     metavar="PORT",
-    help="Loop-back rig: this serial output closes the button, a photodiode presses it too.",
+    help="Loop-back rig: serial:PORT of an output that closes the button; a photodiode does too.",
 )
 @click.option(
-    "--button", type=Words("keyboard or serial:PORT"), metavar="BUTTON", help="For latency."
+    "--button",
+    type=Words("keyboard or serial:PORT"),
+    metavar="BUTTON",
+    help="For latency and the blind spot.",
 )
 @click.option(
     "--protocol",
@@ -104,39 +141,51 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
 
     from protocols.library import load_protocol
     from stimulus.calibrating.job import run_steps
-    from stimulus.calibrating.progress import measuring
+    from stimulus.calibrating.kept import beside
     from stimulus.calibrating.steps import Wish
 
-    path = Path(out)
-    wish = Wish(load_protocol(protocol).settings.stimulus, int(seed), _readings_of(path))
-    names = STEPS if step == "all" else (step,)
-    with _open_bench(given, int(seed)) as bench, measuring(names) as progress:
+    path, names = Path(out), STEPS if step == "all" else (step,)
+    stimulus = load_protocol(protocol).settings.stimulus
+    wish = Wish(stimulus, int(seed), beside(path, "readings"))
+    given = {**given, "out": path}
+    with _open_bench(given, names, int(seed)) as bench, _progress(given, names) as progress:
         done = run_steps(names, bench, path, wish, _command_line(), progress)
     _say(done, out)
     return 0
 
 
 @contextmanager
-def _open_bench(given: dict[str, Any], seed: int) -> Iterator[Bench]:
+def _open_bench(given: dict[str, Any], names: tuple[str, ...], seed: int) -> Iterator[Bench]:
     """The bench that the options describe; raises InputError."""
     from pathlib import Path
 
-    from calibration.simulated import load_simulated
-    from stimulus.calibrating.simulated_bench import SimulatedBench
+    if _simulated(given):
+        from calibration.simulated import load_simulated
+        from stimulus.calibrating.simulated_bench import SimulatedBench
 
-    meter = given["photometer"] or ""
-    if meter.startswith("simulated:"):
-        yield SimulatedBench(load_simulated(Path(meter.removeprefix("simulated:"))), seed)
+        path = Path(given["photometer"].removeprefix(SIMULATED))
+        yield SimulatedBench(load_simulated(path), seed)
         return
+    from stimulus.calibrating.given import Given, refuse_missing
     from stimulus.calibrating.window_bench import open_window_bench
 
+    refuse_missing(Given(**given), names)
     with open_window_bench(given, seed) as bench:
         yield bench
 
 
-def _readings_of(out: Path) -> Path:
-    """Where readings are kept until their fit is in the certificate."""
-    return out.with_name(f"{out.name}.readings.jsonl")
+def _progress(
+    given: dict[str, Any], names: tuple[str, ...]
+) -> AbstractContextManager[Progress]:
+    """A bar, or lines where somebody may have to type in between."""
+    from stimulus.calibrating.progress import measuring, measuring_with_prompts
+
+    typed = given["photometer"] == "manual" or {"flicker", "uniformity"} & {*names}
+    return measuring_with_prompts() if typed and not _simulated(given) else measuring(names)
+
+
+def _simulated(given: dict[str, Any]) -> bool:
+    return bool(given["photometer"]) and given["photometer"].startswith(SIMULATED)
 
 
 def _command_line() -> str:

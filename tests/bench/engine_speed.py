@@ -128,7 +128,8 @@ def million(folder: Path) -> bool:
     used = measured(folder, FEW, 5000, workers)
     print(
         f"{used['exams']:,.0f} rising exams: {used['wall_s']:.0f} s on {workers} processes, "
-        f"{used['core_s']:.0f} s of processor time, peak memory at most {used['peak'] / GIB:.2f} GiB"
+        f"{used['core_s']:.0f} s of processor time, peak memory at most "
+        f"{used['peak'] / GIB:.2f} GiB"
     )
     return used["peak"] < 24 * GIB
 

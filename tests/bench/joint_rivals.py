@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from protocols.draws import pick
 from protocols.procedures.interface import Estimate, Procedure
 from protocols.procedures.joint.attention import SHARES, press_chance
 from protocols.procedures.joint.marginals import interval_db

@@ -3,9 +3,9 @@
     python tests/bench/quest_plus_speed.py
 
 Prints the mean time of propose + update for the package, for one exam of ours and for an exam of
-ours in a batch of 1,000, with the ratios and their 95 % bootstrap intervals over rounds. Stimuli and
-thresholds linspace(-40, 0, 64) dB, slope 3.5; every exam gets 20 answers. Exit 1 if a bound of the
-issue (1/50 and 1/1000) is not kept.
+ours in a batch of 1,000, with the ratios and their 95 % bootstrap intervals over rounds. Stimuli
+and thresholds linspace(-40, 0, 64) dB, slope 3.5; every exam gets 20 answers. Exit 1 if a bound
+(1/50 and 1/1000) is not kept.
 """
 
 from __future__ import annotations

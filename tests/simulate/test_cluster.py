@@ -13,11 +13,11 @@ import pytest
 from tables import rows_of, study_of, write_table
 
 from protocols.errors import InputError
+from protocols.simulate.cluster import Cluster
 from protocols.simulate.run import simulate
 from protocols.simulate.workers import Alone
 
 pytest.importorskip("distributed", reason="needs the cluster extra")
-from protocols.simulate.cluster import Cluster  # noqa: E402
 
 ROOT = Path(__file__).parents[2]
 PATIENCE_S = 60.0

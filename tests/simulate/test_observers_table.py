@@ -139,5 +139,5 @@ def test_optional_columns_and_parquet_say_the_same_as_csv(tmp_path):
 def test_a_false_press_rate_belongs_to_the_eye_not_the_place(tmp_path):
     lines = [f"{line},{0.1 if number else 0.2}" for number, line in enumerate(ROWS)]
     path = write_table(tmp_path / "truth.csv", lines, f"{HEADER},false_press_rate")
-    with pytest.raises(InputError, match="line 3, false_press_rate: .*the same in all rows"):
+    with pytest.raises(InputError, match=r"line 3, false_press_rate: .*the same in all rows"):
         read_observers(path, PATTERN)

@@ -120,7 +120,7 @@ def test_the_parts_of_another_run_are_not_mixed_in(table, tmp_path):
     with pytest.raises(Interrupted):
         simulate(study, tmp_path / "r.csv", _Struck(1), facts, size=3)
     other, others = study_of(table, "bayes-19", seed=6)
-    with pytest.raises(InputError, match=r"run with another seed"; allowed: the same run again"):
+    with pytest.raises(InputError, match='run with another seed"; allowed: the same run again'):
         simulate(other, tmp_path / "r.csv", Alone(), others, size=3)
 
 

@@ -92,7 +92,8 @@ def _process(arguments):
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_ctrl_c_keeps_finished_pieces_and_the_same_command_goes_on(table, workers, tmp_path):
     out = tmp_path / "r.csv"
-    arguments = _arguments(table, out, "--repeats", "600", "--workers", workers, protocol="screen-19")
+    more = ("--repeats", "600", "--workers", workers)
+    arguments = _arguments(table, out, *more, protocol="screen-19")
     process = _process(arguments)
     until = time.monotonic() + 60
     while not list(tmp_path.glob("r.csv.parts/part-*")) and time.monotonic() < until:
