@@ -56,7 +56,7 @@ def _column(path: Path, channels: int, channel: str | None) -> int:
     if channel not in names:
         raise InputError(
             f"{path}, channel",
-            "nothing" if channel is None else channel,
+            channel or "",
             ", ".join(names),
             "Name the channel the photodiode is on.",
         )

@@ -213,7 +213,7 @@ def _rate_hz(columns: Floats, header: list[str], stated_hz: float | None, source
         if stated_hz is None or not stated_hz > 0:
             raise InputError(
                 f"{source}, sampling rate in Hz",
-                "nothing" if stated_hz is None else stated_hz,
+                "" if stated_hz is None else stated_hz,
                 "a number above 0",
                 "State the rate, or add a time_s column.",
             )

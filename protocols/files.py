@@ -93,7 +93,7 @@ def _explained(kind: type, data: object, message: str, source: str) -> InputErro
     if missing:
         key = _joined(path, missing["key"])
         return InputError(
-            f"{source}, {key}", "nothing", _allowed(kind, data, key, "a value"), f"Add {key}."
+            f"{source}, {key}", "", _allowed(kind, data, key, "a value"), f"Add {key}."
         )
     if reason.count(_BETWEEN) == 3:
         key, value, allowed, todo = reason.split(_BETWEEN)

@@ -106,7 +106,8 @@ class _Ended:
         if not len(rows):
             return
         low, high = procedure.interval_db(state)
-        for kept, value in zip(self._fields, (procedure.estimate(state)[0], low, high), strict=True):
+        values = (procedure.estimate(state).mean_db, low, high)
+        for kept, value in zip(self._fields, values, strict=True):
             kept[rows] = value
         self._presentations[rows] = count
 

@@ -31,7 +31,7 @@ class Alone:
 
 
 class Independent(Procedure[Alone]):
-    """Bayes place by place; a place ends when its SD is at most `sd_db` after one answer or more."""
+    """Bayes place by place; a place ends after an answer that leaves an SD of at most `sd_db`."""
 
     def __init__(self, sd_db, lost):
         self._sd_db, self._lost = sd_db, lost

@@ -21,7 +21,7 @@ Rows = np.ndarray | slice
 
 @dataclass(frozen=True)
 class Scored:
-    """square (exams,) mean over places; presentations (exams,); error_db, inside (exams, places)."""
+    """square (exams,), mean over places; presentations (exams,); error_db, inside per place."""
 
     square: np.ndarray
     presentations: np.ndarray

@@ -3,7 +3,7 @@
     rig_program.py BUTTON_FD OUTPUT_FD CONTACT_MS LIGHT_MS > LOG
 
 A byte on OUTPUT_FD closes the button CONTACT_MS later; the middle of the X display turning white
-does so LIGHT_MS later. The button writes one byte on BUTTON_FD. Log: one JSON line a closing,
+does so LIGHT_MS later, or never if that is below 0. The button writes one byte on BUTTON_FD. Log: one JSON line a closing,
 `kind` ("contact" or "light"), `since_s` (when it was told or when it saw) and `closed_s`. Imports
 nothing from the project; times are of time.perf_counter, one clock for all programs on Linux.
 """
@@ -41,7 +41,7 @@ def main() -> None:
                 return
             close_button(button, "contact", told_s, contact_s)
         green = sight.middle()[1]
-        if green > WHITE and not was_white:
+        if green > WHITE and not was_white and light_s >= 0:
             close_button(button, "light", clock(), light_s)
         was_white = green > WHITE or (was_white and green >= DARK)
 

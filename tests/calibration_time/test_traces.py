@@ -63,7 +63,7 @@ def test_a_table_of_values_takes_the_stated_rate(tmp_path, light):
     assert words(lambda: read_trace(path)) == (
         f"{path}, sampling rate in Hz: got nothing; allowed: a number above 0. "
         "State the rate, or add a time_s column."
-    ).replace("got nothing", 'got "nothing"')
+    )
 
 
 @pytest.mark.parametrize(("kind", "scale"), [("int16", 2**15), ("int32", 2**31), ("float32", 1)])
@@ -85,7 +85,7 @@ def test_audio_of_24_bits_and_a_named_channel(tmp_path, light):
 def test_two_channels_without_a_name_are_refused(tmp_path, light):
     path = audio24(tmp_path / "t.wav", np.stack([light, light], axis=1))
     assert words(lambda: read_trace(path)) == (
-        f'{path}, channel: got "nothing"; allowed: left, right, 1, 2. '
+        f'{path}, channel: got nothing; allowed: left, right, 1, 2. '
         "Name the channel the photodiode is on."
     )
     assert words(lambda: read_trace(path, channel="3")) == (

@@ -122,7 +122,7 @@ CASES = [
     Case(
         "protocol key missing",
         run_words(),
-        ('protocol.toml, about: got "nothing"; allowed: text that is not empty. Add about.'),
+        ('protocol.toml, about: got nothing; allowed: text that is not empty. Add about.'),
         files=protocol_with('about = "Three places."', ""),
     ),
     Case(
@@ -227,7 +227,7 @@ CASES = [
     Case(
         "reference wrong",
         run_words(reference="ours.toml"),
-        'ours.toml, about: got "nothing"; allowed: text. Add about.',
+        'ours.toml, about: got nothing; allowed: text. Add about.',
         files={"ours.toml": 'format = 1\nname = "ours"\n'},
     ),
 ]

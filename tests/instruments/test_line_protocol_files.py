@@ -92,7 +92,7 @@ CASES = {
     ),
     "missing key": (
         'send = "R"\n', "",
-        'my.toml, measure.send: got "nothing"; allowed: text. Add measure.send.',
+        'my.toml, measure.send: got nothing; allowed: text. Add measure.send.',
     ),
     "newer format": (
         "format = 1", "format = 2", "my.toml, format: got 2; allowed: 1. Change it.",

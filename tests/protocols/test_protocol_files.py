@@ -74,14 +74,14 @@ MISTAKES = [
     (
         "a missing key",
         GOOD.replace('name = "mine"\n', ""),
-        'mine.toml, name: got "nothing"; allowed: text that is not empty. Add name.',
+        'mine.toml, name: got nothing; allowed: text that is not empty. Add name.',
     ),
     (
         "a missing table",
         GOOD.replace("[procedure]\n", "[eyes]\n").replace("kind", "first").replace(
             "rising", "left"
         ),
-        'mine.toml, procedure: got "nothing"; allowed: a value. Add procedure.',
+        'mine.toml, procedure: got nothing; allowed: a value. Add procedure.',
     ),
     (
         "an empty text",

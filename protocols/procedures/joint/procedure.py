@@ -20,7 +20,7 @@ from protocols.procedures.interface import (
 from protocols.procedures.joint import answers as heard_so_far
 from protocols.procedures.joint import attention
 from protocols.procedures.joint.answers import Answers
-from protocols.procedures.joint.ending import StopReason, graded, narrow, stop_reasons
+from protocols.procedures.joint.ending import OPEN, StopReason, stop_reasons, why_closed
 from protocols.procedures.joint.hypotheses import all_hypotheses
 from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
 from protocols.procedures.joint.matching import Smooth, matched
@@ -38,7 +38,8 @@ class JointState:
 
     shares (exams, kinds) of attention; mass (exams, places, grid), mean_db and variance
     (exams, places) of each place's sensitivity; wary_variance the same with every place held
-    suspect of a loss of its own, which is what asking goes by.
+    suspect of a loss of its own, which is what asking goes by. closed (exams, places) codes why a
+    place ended, as in `ending`, 0 while it is open.
     """
 
     limits_db: Floats
@@ -50,6 +51,7 @@ class JointState:
     variance: Floats
     wary_variance: Floats
     prospect: Prospect
+    closed: Ints
 
 
 class Joint(Procedure[JointState]):
@@ -74,18 +76,20 @@ class Joint(Procedure[JointState]):
         limits = require_limits(limits_db)
         exams, places = limits.shape
         answers = heard_so_far.fresh(exams, places)
-        return self._read(limits, attention.fresh(exams), answers, self._prior_smooth(limits))
+        smooth, open_places = self._prior_smooth(limits), np.zeros(limits.shape, np.int64)
+        return self._read(limits, attention.fresh(exams), answers, smooth, open_places)
 
     def finished(self, state: JointState) -> Bools:
-        """Places sure enough, and all of an exam that has spent its presentations."""
-        return np.asarray(
-            self._narrow(state) | self._graded(state) | (self._unspent(state) <= 0)[:, None]
-        )
+        """Places that were sure enough once, or were asked as often as allowed."""
+        return np.asarray(state.closed > 0)
 
     def left(self, state: JointState) -> Ints:
-        """One for each unfinished place, but no more than may still be shown."""
-        open_places = (~self.finished(state)).sum(axis=-1)
-        return np.asarray(np.minimum(open_places, np.maximum(self._unspent(state), 0)), np.int64)
+        """One for each place not looked at yet, and one while any is open.
+
+        Not one for each open place: an answer elsewhere may end several at once.
+        """
+        unlooked = (state.answers.looks == 0).sum(axis=-1)
+        return np.asarray(np.maximum(unlooked, (state.closed == 0).any(axis=-1)), np.int64)
 
     def propose(self, state: JointState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
         """The unfinished place and the level that promise most a second."""
@@ -108,7 +112,8 @@ class Joint(Procedure[JointState]):
         """State after a catch trial: its answer tells what kind of attention this is.
 
         All answers are weighed anew; where the catch trial was answered wrongly, all places are
-        matched anew from the prior, so that earlier answers lose the trust they no longer have.
+        matched anew from the prior, so that earlier answers lose the trust they no longer have,
+        and places that ended on them may be open again.
         """
         require_rows(len(state.shares), role=role, seen=seen)
         rows = np.flatnonzero(attention.tells(role))
@@ -130,8 +135,7 @@ class Joint(Procedure[JointState]):
 
     def stop_reason(self, state: JointState) -> list[StopReason]:
         """Why each exam ended, or "open"."""
-        close = self._narrow(state)
-        return stop_reasons(close, close | self._graded(state), self._unspent(state) <= 0)
+        return stop_reasons(state.closed)
 
     def _prior_smooth(self, limits: Floats) -> Smooth:
         exams = len(limits)
@@ -150,17 +154,19 @@ class Joint(Procedure[JointState]):
         answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
         before = self._likelihood(state.answers, place)
         smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
-        return self._read(state.limits_db, state.shares, answers, smooth)
+        return self._read(state.limits_db, state.shares, answers, smooth, state.closed)
 
     def _caught(self, state: JointState, role: Ints, seen: Bools) -> JointState:
         shares = attention.after_catch(state.shares, role, seen)
         answers = heard_so_far.reweighed(state.answers, shares)
-        smooth = state.smooth
+        smooth, closed = state.smooth, state.closed
         wrong = np.flatnonzero(attention.was_wrong(role, seen))
         if len(wrong):
             anew = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
             smooth = with_rows(smooth, wrong, anew)
-        return self._read(state.limits_db, shares, answers, smooth)
+            closed = closed.copy()
+            closed[wrong] = OPEN
+        return self._read(state.limits_db, shares, answers, smooth, closed)
 
     def _matched_anew(self, limits: Floats, answers: Answers) -> Smooth:
         smooth = self._prior_smooth(limits)
@@ -177,23 +183,16 @@ class Joint(Procedure[JointState]):
         plain, extra = answers.plain[row, place], answers.extra[row, place]
         return np.asarray((1 - chance) * plain[:, None] + chance * extra[:, None])
 
-    def _read(self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth) -> JointState:
+    def _read(
+        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth, closed: Ints
+    ) -> JointState:
         """The state with every place read off the mixture."""
         mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
         prospect = prospects(mass, mean, wary, wary_mean, self._time)
+        why = why_closed(np.sqrt(wary_variance), mass, limits, answers.looks, self._settings)
+        closed = np.where(closed > 0, closed, why)
         return JointState(
-            limits, shares, answers, smooth, mass, mean, variance, wary_variance, prospect
+            limits, shares, answers, smooth, mass, mean, variance, wary_variance, prospect, closed
         )
-
-    def _narrow(self, state: JointState) -> Bools:
-        return narrow(np.sqrt(state.wary_variance), state.answers.looks, self._settings.sd_db)
-
-    def _graded(self, state: JointState) -> Bools:
-        certainty = self._settings.grade_certainty
-        return graded(state.mass, state.limits_db, state.answers.looks, certainty)
-
-    def _unspent(self, state: JointState) -> Ints:
-        """How many presentations at places are still allowed, (exams,)."""
-        return np.asarray(self._settings.most_presentations - state.answers.looks.sum(axis=-1))

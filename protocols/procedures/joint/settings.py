@@ -15,19 +15,19 @@ class JointSettings(
     """Thresholds of the whole field at once. A place ends when it was looked at and is sure enough.
 
     Sure enough: the SD of its sensitivity is at most `sd_db`, or its most likely grade has at
-    least `grade_certainty` (1 leaves that rule out). The exam ends when all places did, or after
-    `most_presentations` at places. `reference_spread_db` is the SD between healthy people of an
+    least `grade_certainty` (1 leaves that rule out). `most` answers end a place anyway. The exam
+    ends when all places did. `reference_spread_db` is the SD between healthy people of an
     age, so that their mean lies 2.33 such SDs above the limits an exam starts from.
     """
 
     sd_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.8
     grade_certainty: Annotated[float, msgspec.Meta(ge=0.5, le=1.0)] = 1.0
-    most_presentations: Annotated[int, msgspec.Meta(ge=1, le=1000)] = 90
+    most: Annotated[int, msgspec.Meta(ge=1, le=1000)] = 12
     reference_spread_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.5
     seen_s: Seconds = 1.1
     unseen_s: Seconds = 1.5
 
     @property
     def answers_per_place(self) -> tuple[int, int]:
-        """Fewest and most presentations at one place; the most if one place took them all."""
-        return 1, self.most_presentations
+        """Fewest and most presentations at one place."""
+        return 1, self.most

@@ -1,0 +1,101 @@
+"""Uniformity: an operator who finds the ring on the screen, takes the meter there, presses Enter."""
+
+from __future__ import annotations
+
+import io
+import os
+import threading
+import time
+
+import numpy as np
+import pytest
+from bench_rigs import Meter, watching_meter
+from bench_sight import Sight
+
+from calibration.instruments.interface import InstrumentLost
+from calibration.simulated import load_simulated
+from protocols.errors import Interrupted
+from stimulus.calibrating.window_bench import open_window_bench
+
+ROWS, COLUMNS = 3, 5
+SIZE = (1280, 720)  # the whole screen, so that places on it are places on the display
+
+
+class Operator:
+    """Waits for a ring in a new place, points the meter at its middle, and presses Enter."""
+
+    def __init__(self, meter: Meter, enter: int) -> None:
+        self.went_to: list[tuple[int, int]] = []
+        self._meter, self._enter = meter, enter
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._live, daemon=True)
+        self._thread.start()
+
+    def end(self) -> None:
+        self._stop.set()
+        self._thread.join()
+
+    def _live(self) -> None:
+        sight = Sight()
+        while not self._stop.is_set():
+            black = np.all(sight.whole() == 0, axis=-1)
+            if 500 < np.sum(black) < 50_000:
+                y, x = np.nonzero(black)
+                place = round(float(np.mean(x))), round(float(np.mean(y)))
+                if place not in self.went_to:
+                    self._meter.point_at(*place)
+                    self.went_to.append(place)
+                    os.write(self._enter, b"\n")
+            time.sleep(0.01)
+
+
+def walked(display, folder, monkeypatch, readings: int | None):
+    """The grid, or what was raised, and where the operator went."""
+    read_end, write_end = os.pipe()
+    given = {"out": folder / "cert.json", "windowed": SIZE, "settle": 0.02}
+    with (
+        watching_meter(folder, readings, SIZE) as meter,
+        open_window_bench({**given, "photometer": meter.spec}, 1) as bench,
+        os.fdopen(read_end) as stdin,
+    ):
+        monkeypatch.setattr("sys.stdin", stdin)
+        bench.window.quiet()
+        operator = Operator(meter, write_end)
+        try:
+            return bench.grid_cd_m2(ROWS, COLUMNS, lambda *_: None), operator.went_to
+        except InstrumentLost as lost:
+            return str(lost), operator.went_to
+        finally:
+            operator.end()
+            os.close(write_end)
+
+
+def test_every_point_is_read_where_the_ring_was_and_a_lost_meter_loses_none(
+    display, tmp_path, monkeypatch
+):
+    """Truth: the simulated display's own fall-off towards the corners."""
+    lost, first = walked(display, tmp_path, monkeypatch, readings=20)
+    assert "6 of 15 readings are kept in" in lost
+    assert "the same command measures the rest. Plug it in again first." in lost
+    grid, rest = walked(display, tmp_path, monkeypatch, readings=None)
+    places = first[:6] + rest
+    assert len(places) == ROWS * COLUMNS
+    truth = load_simulated(tmp_path / "screen.toml")
+    x, y = np.linspace(-1, 1, COLUMNS + 2)[1:-1], np.linspace(-1, 1, ROWS + 2)[1:-1]
+    wanted = truth.place_share(x[None, :], y[:, None])
+    shares = grid / grid[ROWS // 2, COLUMNS // 2]
+    print(f"largest error of a share: {np.max(np.abs(shares - wanted)):.4f}")
+    assert np.allclose(shares, wanted, atol=0.01)
+    assert places[0][1] > places[-1][1], "rows from the bottom"
+
+
+def test_end_of_input_stops_and_keeps(display, tmp_path, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    with (
+        watching_meter(tmp_path) as meter,
+        open_window_bench(
+            {"out": tmp_path / "c.json", "windowed": (640, 480), "photometer": meter.spec}, 1
+        ) as bench,
+        pytest.raises(Interrupted, match="What was measured is kept"),
+    ):
+        bench.grid_cd_m2(ROWS, COLUMNS, lambda *_: None)
