@@ -13,7 +13,7 @@ from math import atan2, degrees, hypot
 from typing import Any
 
 import pytest
-from conftest import LIMIT_S, PROGRAM, Demo
+from demo_run import LIMIT_S, PROGRAM, Demo
 
 from protocols import RESEARCH_ONLY
 

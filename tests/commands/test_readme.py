@@ -9,7 +9,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from conftest import PROGRAM, Demo
+from demo_run import PROGRAM, Demo
 
 README = (Path(__file__).parents[2] / "README.md").read_text()
 BLOCKS = re.findall(r"^```console\n(.*?)^```", README, re.DOTALL | re.MULTILINE)

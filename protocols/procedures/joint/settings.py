@@ -20,7 +20,7 @@ class JointSettings(
     age, so that their mean lies 2.33 such SDs above the limits an exam starts from.
     """
 
-    sd_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.8
+    sd_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.6
     grade_certainty: Annotated[float, msgspec.Meta(ge=0.5, le=1.0)] = 1.0
     most: Annotated[int, msgspec.Meta(ge=1, le=1000)] = 12
     reference_spread_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.5
