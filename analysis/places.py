@@ -25,8 +25,8 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
     """Results of all places of an eye, in the pattern's order."""
     places = exam.protocol.pattern.for_eye(eye)
     age = exam.opened.age_years
-    limits = limits_db(reference, places, age)
-    means = mean_db(reference, places, age)
+    limits = limits_db(reference, places, age, eye)
+    means = mean_db(reference, places, age, eye)
     by_place = _by_place(exam.of_eye(eye), len(places))
     ended = _ended(exam, eye, by_place)
     return [

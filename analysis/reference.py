@@ -1,7 +1,8 @@
 """Age limits: the level that 99 % of people of an age see at a place.
 
 A reference gives mean and spread of sensitivity (delivered contrast dB) by place and age; its limit
-is the 1 % quantile. The bundled one is synthetic and says so wherever it is used.
+is the 1 % quantile. The bundled one is synthetic and says so wherever it is used. One that a lab
+made from its own healthy exams holds a table `measured` as well, which then decides.
 """
 
 from __future__ import annotations
@@ -15,9 +16,10 @@ import msgspec
 import numpy as np
 from scipy.special import ndtri
 
+from analysis.measured import Measured, level_db, median_levels_db
 from protocols.errors import InputError
 from protocols.events import ReferenceFacts
-from protocols.field import Floats, Place
+from protocols.field import Eye, Floats, Place, for_eye
 from protocols.files import decode_toml, read_text, sha256_hex
 
 LIMIT_SHARE = 0.01
@@ -27,7 +29,10 @@ _BUNDLED = Path(__file__).parent / "library" / "synthetic-1.toml"
 
 
 class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A reference file, format 1: a linear trend over eccentricity and age."""
+    """A reference file, format 1: a linear trend over eccentricity and age.
+
+    With `measured` the levels come from there, and the trend is a summary of it in few numbers.
+    """
 
     format: Literal[1]
     name: Annotated[str, msgspec.Meta(min_length=1)]
@@ -38,9 +43,10 @@ class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_
     from_age_years: Annotated[int, msgspec.Meta(ge=5, le=110)]
     to_age_years: Annotated[int, msgspec.Meta(ge=5, le=110)]
     centre_db: Annotated[float, msgspec.Meta(ge=0.0, le=50.0)]
-    fall_db_per_deg: Annotated[float, msgspec.Meta(ge=0.0, le=3.0)]
-    loss_db_per_year: Annotated[float, msgspec.Meta(ge=0.0, le=1.0)]
+    fall_db_per_deg: Annotated[float, msgspec.Meta(ge=-3.0, le=3.0)]
+    loss_db_per_year: Annotated[float, msgspec.Meta(ge=-1.0, le=1.0)]
     spread_db: Annotated[float, msgspec.Meta(gt=0.0, le=10.0)]
+    measured: Measured | None = None
 
 
 @dataclass(frozen=True)
@@ -70,12 +76,25 @@ def load_reference(path: Path | None = None) -> Reference:
     return Reference(decode_toml(ReferenceFile, text, path.name), text)
 
 
-def mean_db(reference: Reference, places: Sequence[Place], age_years: int) -> Floats:
+def mean_db(
+    reference: Reference, places: Sequence[Place], age_years: int, eye: Eye = "right"
+) -> Floats:
     """Mean sensitivity of people of an age, delivered contrast dB, shape (places,).
 
-    Raises InputError outside the ages the reference covers; it never extrapolates.
+    `eye` is the eye the places are written for; a measured reference knows right from left.
+    Where the reference was measured, the median. Raises InputError outside the ages and places
+    the reference covers; it never extrapolates.
     """
     file = reference.file
+    _require_age(file, age_years)
+    if file.measured is not None:
+        return median_levels_db(file.measured, _as_right(places, eye), age_years)
+    eccentricity = np.array([place.eccentricity_deg for place in places])
+    age_loss = file.loss_db_per_year * (age_years - 20)
+    return np.asarray(file.centre_db - file.fall_db_per_deg * eccentricity - age_loss)
+
+
+def _require_age(file: ReferenceFile, age_years: int) -> None:
     if not file.from_age_years <= age_years <= file.to_age_years:
         raise InputError(
             "age",
@@ -83,18 +102,29 @@ def mean_db(reference: Reference, places: Sequence[Place], age_years: int) -> Fl
             f"{file.from_age_years} to {file.to_age_years} years, the ages of {file.name}",
             "Use a reference that covers this age.",
         )
-    eccentricity = np.array([place.eccentricity_deg for place in places])
-    age_loss = file.loss_db_per_year * (age_years - 20)
-    return np.asarray(file.centre_db - file.fall_db_per_deg * eccentricity - age_loss)
+
+
+def _as_right(places: Sequence[Place], eye: Eye) -> list[Place]:
+    return [for_eye(place, eye) for place in places]
 
 
 def quantile_db(
-    reference: Reference, places: Sequence[Place], age_years: int, share: float
+    reference: Reference,
+    places: Sequence[Place],
+    age_years: int,
+    share: float,
+    eye: Eye = "right",
 ) -> Floats:
     """Level with this share of people of that age below it, shape (places,)."""
-    return mean_db(reference, places, age_years) + reference.file.spread_db * float(ndtri(share))
+    file = reference.file
+    _require_age(file, age_years)
+    if file.measured is not None:
+        return level_db(file.measured, _as_right(places, eye), age_years, share)
+    return mean_db(reference, places, age_years) + file.spread_db * float(ndtri(share))
 
 
-def limits_db(reference: Reference, places: Sequence[Place], age_years: int) -> Floats:
+def limits_db(
+    reference: Reference, places: Sequence[Place], age_years: int, eye: Eye = "right"
+) -> Floats:
     """The level that 99 % of people of that age see, delivered contrast dB, shape (places,)."""
-    return quantile_db(reference, places, age_years, LIMIT_SHARE)
+    return quantile_db(reference, places, age_years, LIMIT_SHARE, eye)

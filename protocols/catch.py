@@ -4,7 +4,9 @@ Three kinds check the answers: a small target on the blind spot (seen means that
 lost), a blank of 0 % contrast (seen is a false positive), and full contrast at a place where a
 weaker target was seen (unseen is a false negative). The schedule is random and constrained: every
 kind at least as often as the protocol asks, never two of a kind in a row, none among the first
-few, the last of them not before the places are done only where there is no other way.
+few, the last of them not before the places are done only where there is no other way. A protocol
+may ask for some of the blind-spot checks early, so that a wandering gaze is noticed in time: until
+they are shown, most presentations that may be one are one.
 
 Works on arrays with the exam as the leading axis.
 """
@@ -23,6 +25,8 @@ from protocols.procedures.interface import Bools, Ints
 ROLES: tuple[Role, ...] = ("place", "blind_spot", "blank", "full_contrast")
 PLACE, BLIND_SPOT, BLANK, FULL_CONTRAST = range(4)
 _CATCH_KINDS = np.array([BLIND_SPOT, BLANK, FULL_CONTRAST])
+EARLY_SHARE = 0.85
+"""Share of the presentations that may be a due early check that are one: no rhythm to learn."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,7 @@ class Needs:
 
     places_left (exams,), the least number of presentations at places; full_possible (exams,),
     whether some place was seen at a weaker contrast; count (exams,), presentations so far;
-    last_role (exams,), -1 for none.
+    last_role (exams,), -1 for none; early (exams,), blind-spot checks that are due early, if any.
     """
 
     still_needed: Ints
@@ -39,6 +43,7 @@ class Needs:
     full_possible: Bools
     count: Ints
     last_role: Ints
+    early: Ints | None = None
 
 
 def eye_done(needs: Needs) -> Bools:
@@ -60,7 +65,11 @@ def next_roles(needs: Needs, none_in_first: int, u_kind: Floats, u_catch: Floats
     some_allowed = allowed.any(axis=-1)
     catch = np.where(some_allowed, catch, _filler(needs))
     use_catch = np.where(needs.places_left == 0, True, wanted & some_allowed)
-    return np.asarray(np.where(use_catch, catch, PLACE), np.int64)
+    role = np.where(use_catch, catch, PLACE)
+    if needs.early is not None:
+        due = (needs.early > 0) & allowed[:, 0] & (u_kind < EARLY_SHARE)
+        role = np.where(due, BLIND_SPOT, role)
+    return np.asarray(role, np.int64)
 
 
 def _open_needs(needs: Needs) -> Ints:

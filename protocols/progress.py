@@ -61,6 +61,7 @@ def needs(plan: ExamPlan, eye: EyeProgress) -> Needs:
         full_possible=np.array([bool(eye.weaker_seen.any())]),
         count=_one(eye.presentations),
         last_role=_one(eye.last_role),
+        early=_one(asked.blind_spot_early - eye.catch_shown[0]),
     )
 
 

@@ -83,12 +83,26 @@ class Foreperiod(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class CatchTrials(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Least number of each kind of catch trial an eye gets."""
+    """Least number of each kind of catch trial an eye gets.
+
+    `blind_spot_early` of the blind-spot checks come as soon as they may, so that a wandering gaze
+    is noticed before half the exam.
+    """
 
     blind_spot: Count = 3
     blank: Count = 3
     full_contrast: Count = 3
     none_in_first: Annotated[int, msgspec.Meta(ge=1, le=20)] = 3
+    blind_spot_early: Count = 0
+
+    def __post_init__(self) -> None:
+        if self.blind_spot_early > self.blind_spot:
+            raise cross_check_error(
+                "blind_spot_early",
+                self.blind_spot_early,
+                f"up to blind_spot, {self.blind_spot}",
+                "Ask for more blind-spot checks or for fewer early ones.",
+            )
 
 
 class BlindSpot(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

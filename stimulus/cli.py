@@ -26,6 +26,7 @@ COMMANDS = {
     "certify": "Explain what a certificate supports, and when it lapses.",
     "grade": "Grade exams: result.json and tables.",
     "report": "Write the page a person reads, as HTML or PDF.",
+    "export": "Write exams as BIDS, DICOM or FHIR, for other programs.",
     "verify": "Check that a record is what was written.",
     "schema": "Print the JSON Schema of a file format.",
 }

@@ -61,7 +61,8 @@ def reference_limits(
     """Delivered contrast dB that 99 % of people of this age see, per eye and place."""
     return {
         eye: [
-            float(v) for v in limits_db(reference, protocol.pattern.for_eye(eye), sitting.age_years)
+            float(v)
+            for v in limits_db(reference, protocol.pattern.for_eye(eye), sitting.age_years, eye)
         ]
         for eye in sitting.eyes
     }
@@ -127,7 +128,8 @@ def caution_line(plan: ExamPlan, sitting: Sitting, display: Display, light: Ligh
 
 def versions() -> dict[str, str]:
     """Versions of what makes the light and the numbers."""
-    found = {"ripplefield": __version__, "python": platform.python_version()}
+    system = f"{platform.system()} {platform.release()}"
+    found = {"ripplefield": __version__, "python": platform.python_version(), "system": system}
     for name in ("psychopy", "numpy", "scipy"):
         try:
             found[name] = metadata.version(name)

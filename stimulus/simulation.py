@@ -95,12 +95,12 @@ def _reference_levels(
         for age in np.unique(observers.ages[observers.eyes == eye]).tolist():
             rows = (observers.eyes == eye) & (observers.ages == age)
             try:
-                limits[rows] = limits_db(reference, places, age)
+                limits[rows] = limits_db(reference, places, age, eye)
             except InputError as error:
                 raise InputError(
                     f"{source}, age_years", age, error.allowed, error.todo
                 ) from None
-            means[rows] = mean_db(reference, places, age)
+            means[rows] = mean_db(reference, places, age, eye)
     return limits, means
 
 

@@ -26,7 +26,7 @@ def henson_spread_db(sensitivity_luminance_db: ArrayLike) -> Floats:
     """SD of the seeing curve of light increments, luminance dB; any shape.
 
     >>> round(float(henson_spread_db(30.0)), 3), float(henson_spread_db(5.0))
-    (2.317, 6.0)
+    (2.316, 6.0)
     """
     s = np.asarray(sensitivity_luminance_db, float)
     return np.minimum(np.exp(HENSON_PER_DB * s + HENSON_AT_ZERO), CAP_DB)

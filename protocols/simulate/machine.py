@@ -136,6 +136,7 @@ def _needs(rig: Rig[S], live: Live[S], count: int) -> Needs:
         full_possible=np.asarray(live.weaker_seen.any(axis=-1)),
         count=np.full(len(live.number), count),
         last_role=live.last_role,
+        early=asked.blind_spot_early - live.catch_shown[:, 0],
     )
 
 

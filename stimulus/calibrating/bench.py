@@ -55,6 +55,10 @@ class Bench(Protocol):
     def settle_s(self) -> float:
         """How long the display needs after a change of light, seconds."""
 
+    @property
+    def passes(self) -> int:
+        """How often every code is read for gamma."""
+
     def size(self) -> Size:
         """Lit size and viewing distance."""
 

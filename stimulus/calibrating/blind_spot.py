@@ -33,7 +33,7 @@ BEYOND = 1.5
 TRIES = 3
 PRESSES = 2
 AFTER_S = 0.3
-PAUSE_S = 1.0
+PAUSE_S = 0.5
 WORDS = (
     "Distance by the blind spot",
     "Cover the left eye. Look at the ring in the middle all the time.",

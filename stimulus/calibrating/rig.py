@@ -75,12 +75,13 @@ def open_output(spec: str) -> SerialTransport:
     """The rig's serial output, open; raises InputError that names --rig."""
     kind, _, port = spec.partition(":")
     if kind != "serial" or not port:
-        raise InputError("--rig", spec, "serial:PORT", "Name the port, such as serial:/dev/ttyUSB0")
+        raise InputError("--rig", spec, "serial:PORT", "Name the port of the rig's output.")
     output = SerialTransport(port, SerialSettings(baud=BAUD))
     try:
         output.open()
     except InputError as error:
-        raise InputError("--rig", spec, error.allowed, error.todo) from error
+        todo = error.todo.replace("instrument", "rig")
+        raise InputError("--rig", spec, error.allowed, todo) from error
     return output
 
 

@@ -41,6 +41,7 @@ class SimulatedBench:
     distance_cm: float = DISTANCE_CM
     display_locked: bool = True
     settle_s: float = 0.0
+    passes: int = 3
     _meter: SimulatedPhotometer = field(init=False, repr=False)
 
     def __post_init__(self) -> None:

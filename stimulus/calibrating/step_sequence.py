@@ -18,12 +18,13 @@ LEVEL_S = 0.2
 
 STEPS = 20
 LEAD_S = 1.0
+OPTIONS = {"sampling rate": "--trace-rate HZ", "channel": "--trace-channel"}
 
 
 def recorded_steps(given: Given) -> tuple[Trace, Instrument]:
     """The recording that --trace names; raises InputError for one that cannot be used."""
     path = Path(given.trace or "")
-    trace = read_trace(path, given.trace_rate, given.trace_channel)
+    trace = _read(path, given)
     diode = Instrument(
         kind="photodiode",
         name=f"recording {path.name}",
@@ -32,6 +33,18 @@ def recorded_steps(given: Given) -> tuple[Trace, Instrument]:
         simulated=False,
     )
     return trace, diode
+
+
+def _read(path: Path, given: Given) -> Trace:
+    """The trace; an error for what an option could have said names the option."""
+    try:
+        return read_trace(path, given.trace_rate, given.trace_channel)
+    except InputError as error:
+        option = next((o for word, o in OPTIONS.items() if word in error.parameter), None)
+        if option is None:
+            raise
+        todo = f"Add {option}. {error.todo}"
+        raise InputError(error.parameter, error.given, error.allowed, todo) from error
 
 
 def show_steps(window: StimulusWindow) -> list[float]:

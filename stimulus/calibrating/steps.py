@@ -39,7 +39,6 @@ FLIPS, LOADED_FLIPS = 3000, 600
 PAIRS = 200
 CONTRASTS = (0.005, 0.01, 0.05, 0.1, 0.5, 1.0)
 GRID = (3, 5)
-REPEATS = 3
 
 
 @dataclass(frozen=True)
@@ -88,7 +87,7 @@ def _readings(
 ) -> list[ReadingLine]:
     targets = tuple(
         Target(step.channel, step.code)  # type: ignore[arg-type]
-        for step in reading_plan(wish.seed, bench.bits, REPEATS)
+        for step in reading_plan(wish.seed, bench.bits, bench.passes)
     )
     return measure(
         MeasuringPlan(bench.identity, targets, 1, bench.settle_s),

@@ -38,7 +38,9 @@ from stimulus.calibrating.step_sequence import recorded_steps, show_for_recordin
 from stimulus.window import StimulusWindow, display_size_px
 
 BITS = 8
-GRID_REPEATS = {"serial": 3, "manual": 1}
+READ_BY_METER, READ_BY_HAND = 3, 1
+"""Passes over all codes, and readings at a point: a person types each of them."""
+
 
 
 @contextmanager
@@ -98,6 +100,11 @@ class WindowBench:
         """How long the display is given after a change of light, seconds."""
         return self.given.settle
 
+    @property
+    def passes(self) -> int:
+        """Three by a meter on a line, one by hand."""
+        return READ_BY_HAND if self.given.photometer == "manual" else READ_BY_METER
+
     def size(self) -> Size:
         """Lit size by ruler or card, distance by tape or blind spot."""
         lit = lit_of(self.given, self.size_px)
@@ -154,9 +161,8 @@ class WindowBench:
         """Mean grey at every point of a grid to which the operator takes the photometer."""
         meter = self.photometer()
         walk = GridWalk(self.window, rows, columns, progress)
-        repeats = GRID_REPEATS[str(self.given.photometer).partition(":")[0]]
         log = self.given.beside("grid")
-        return grid_cd_m2(walk, meter, self.identity, self.settle_s, log, repeats)
+        return grid_cd_m2(walk, meter, self.identity, self.settle_s, log, self.passes)
 
     def warm_up(self) -> WarmUp | None:
         """Nobody watched the display warm up."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from protocols.errors import InputError
 from stimulus.commands.base import Command
 from stimulus.commands.parameters import Number, Numbers, OneOf, Size, Words
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 STEPS = ("geometry", "gamma", "timing", "flicker", "latency", "uniformity")
 RULER_TODO = "Lay a ruler along the lit area, twice or more: 53.1,53.0"
-TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2; or write blind-spot."
+TAPE_TODO = "Measure from the eye to the mark, twice or more: 40.0,40.2"
 BLIND_SPOT = "blind-spot"
 SIMULATED = "simulated:"
 
@@ -27,11 +28,21 @@ SIMULATED = "simulated:"
 class TapeOrBlindSpot(Numbers):
     """Tape readings, or the word that asks for the blind-spot method."""
 
+    @property
+    def allowed(self) -> str:
+        """What is allowed, in words."""
+        return f"{super().allowed}, or {BLIND_SPOT}"
+
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
         """The numbers, or the word; raises InputError."""
-        return value if value == BLIND_SPOT else super().convert(value, param, ctx)
+        if value == BLIND_SPOT:
+            return value
+        try:
+            return super().convert(value, param, ctx)
+        except InputError as error:
+            raise InputError(error.parameter, error.given, self.allowed, TAPE_TODO) from error
 
 
 @click.command(

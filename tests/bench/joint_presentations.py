@@ -1,7 +1,7 @@
 """Presentations the joint procedure takes, against a 4-2 staircase and independent Bayes.
 
 Mixed invented fields, half healthy, the rest of all shapes of loss. Numbers of the procedure were
-chosen on seeds 101-105, 205, 206, 301-303 and 401; the default seed here is none of them.
+chosen on seeds 101-105, 205, 206, 301-303, 401 and 501-504; the default seed is none of them.
 Presentations at places are counted; catch trials run in every exam. The joint procedure and
 independent Bayes end by their own rule at several strictnesses, and presentations at a wanted RMSE
 are interpolated between these. Intervals are 95 % bootstraps over exams.
@@ -209,7 +209,7 @@ def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--fields", type=int, default=2000)
     parser.add_argument("--lone", type=int, default=2000)
-    parser.add_argument("--seed", type=int, default=9001)
+    parser.add_argument("--seed", type=int, default=9401)
     return parser.parse_args()
 
 

@@ -3,9 +3,11 @@
     rig_program.py BUTTON_FD OUTPUT_FD CONTACT_MS LIGHT_MS > LOG
 
 A byte on OUTPUT_FD closes the button CONTACT_MS later; the middle of the X display turning white
-does so LIGHT_MS later, or never if that is below 0. The button writes one byte on BUTTON_FD. Log: one JSON line a closing,
-`kind` ("contact" or "light"), `since_s` (when it was told or when it saw) and `closed_s`. Imports
-nothing from the project; times are of time.perf_counter, one clock for all programs on Linux.
+does so LIGHT_MS later, or never if that is below 0. The button writes one byte on BUTTON_FD.
+
+Log: one JSON line a closing, `kind` ("contact" or "light"), `since_s` (when it was told or when it
+saw) and `closed_s`. Imports nothing from the project; times are of time.perf_counter, one clock for
+all programs on Linux.
 """
 
 from __future__ import annotations

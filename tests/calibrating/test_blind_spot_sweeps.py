@@ -34,7 +34,7 @@ class Person:
         self._thread.join()
 
     def _live(self) -> None:
-        sight, unseen, due_s = Sight(), None, [time.monotonic() + 2.0]
+        sight, unseen, due_s = Sight(), None, [time.monotonic() + 0.7]
         while not self._stop.is_set():
             time.sleep(0.003)
             now_s = time.monotonic()
@@ -60,7 +60,8 @@ class Person:
         return math.degrees(math.atan(away_cm / DISTANCE_CM))
 
 
-def test_sweeps_find_the_distance_and_the_reaction_cancels(display, tmp_path):
+def test_sweeps_find_the_distance_and_the_reaction_cancels(display, tmp_path, monkeypatch):
+    monkeypatch.setattr("stimulus.calibrating.blind_spot.SPEED_CM_S", 3.0)  # for time
     line = Line(tmp_path / "button")
     given = {
         "out": tmp_path / "cert.json",
@@ -97,7 +98,7 @@ def test_somebody_who_never_loses_the_dot_is_told_what_to_do(display, tmp_path, 
     with open_window_bench(given, 1) as bench:
         assert not bench.window.closed
         person = Person(line, (80.0, 81.0))
-        with pytest.raises(InputError, match="0 presses in a sweep, 3 times.*measure with a tape"):
+        with pytest.raises(InputError, match=r"0 presses in a sweep, 3 times.*measure with a tape"):
             bench.size()
         person.end()
     line.close()

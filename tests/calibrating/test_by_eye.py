@@ -24,8 +24,8 @@ from calibration.instruments.simulated import SimulatedEye
 from calibration.simulated import DisplayFile, SimulatedDisplay
 from calibration.transfer import Transfer
 from stimulus.calibrating.answers import kept_answers
-from stimulus.calibrating.identity import identity_of
 from stimulus.calibrating.given import Given
+from stimulus.calibrating.identity import identity_of
 from stimulus.cli import run
 
 TRUTH = SimulatedDisplay(DisplayFile(about="Invented.", gamma=[2.05, 2.2, 2.4]))
@@ -34,7 +34,8 @@ PEAK = 245.0
 LEFT_TO_DO = 100
 KEY_OF = {"lighter": "Up", "darker": "Down", "equal": "Return"}
 AGAIN_S = 0.5
-WORDS = "calibrate gamma --photometer eye --peak 245 --windowed 640x480 --seed 3".split()
+LINE = "calibrate gamma --photometer eye --peak 245 --windowed 640x480 --seed 3"
+WORDS = LINE.split()
 
 
 def seen_request(sight: Sight) -> Request | None:
@@ -44,8 +45,8 @@ def seen_request(sight: Sight) -> Request | None:
     lit = [channel for channel in range(3) if solid[channel]]
     if len(lit) != 1:
         return None
-    codes = lines[:, lit[0]]
-    return Request(("red", "green", "blue")[lit[0]], int(codes.min()), int(codes.max()), int(solid[lit[0]]))
+    codes, channel = lines[:, lit[0]], ("red", "green", "blue")[lit[0]]
+    return Request(channel, int(codes.min()), int(codes.max()), int(solid[lit[0]]))
 
 
 class Person:

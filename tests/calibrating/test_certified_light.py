@@ -128,7 +128,8 @@ def _model(window: StimulusWindow, patch: Patch, rows: slice, columns: slice) ->
 def _square(window: StimulusWindow, patch: Patch) -> tuple[slice, slice]:
     screen = window.screen
     x_px, y_px = place_to_px(patch.place.x_deg, patch.place.y_deg, screen)
-    column, row = round(float(x_px) + screen.width_px / 2), round(screen.height_px / 2 - float(y_px))
+    column = round(float(x_px) + screen.width_px / 2)
+    row = round(screen.height_px / 2 - float(y_px))
     return slice(row - REACH_PX, row + REACH_PX), slice(column - REACH_PX, column + REACH_PX)
 
 

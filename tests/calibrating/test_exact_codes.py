@@ -15,7 +15,7 @@ from stimulus.calibrating.window_bench import WindowBench, open_window_bench
 from stimulus.tiles import Tile
 
 SIZE = (640, 480)
-FLIPS, LOADED = 240, 120
+FLIPS, LOADED = 120, 60
 
 
 @pytest.fixture(scope="module")

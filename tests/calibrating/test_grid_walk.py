@@ -1,4 +1,4 @@
-"""Uniformity: an operator who finds the ring on the screen, takes the meter there, presses Enter."""
+"""Uniformity: an operator finds the ring, takes the meter there, presses Enter."""
 
 from __future__ import annotations
 

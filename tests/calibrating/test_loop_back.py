@@ -12,7 +12,7 @@ from calibration.latency import LONGEST_DELAY_S
 from protocols.errors import InputError
 from stimulus.calibrating.window_bench import open_window_bench
 
-PAIRS = 22
+PAIRS = 16
 CONTACT_MS, LIGHT_MS = 6.0, 21.0
 
 

@@ -12,6 +12,7 @@ from bench_rigs import WINDOW, command, watching_meter
 from calibration.certificate import read_certificate
 from calibration.simulated import load_simulated
 from calibration.transfer import Transfer
+from stimulus.cli import run
 
 BEFORE_PULLED = 120
 
@@ -64,14 +65,16 @@ def check_light(folder: Path, first: list[dict[str, float]]) -> None:
     assert np.allclose(exponents, truth.file.gamma, atol=0.05)
 
 
-def test_readings_of_another_meter_are_not_mixed_in(display, tmp_path):
+def test_readings_of_another_meter_are_not_mixed_in(display, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
     with watching_meter(tmp_path, 3) as meter:
-        assert command(gamma_words(meter.spec), tmp_path).returncode == 1
+        assert run(gamma_words(meter.spec)) == 1
+    kept = (tmp_path / "cert.json.readings.jsonl").read_bytes()
+    capsys.readouterr()
     with watching_meter(tmp_path) as meter:
-        words = [*gamma_words(meter.spec), "--meter-serial", "BM-7"]
-        other = command(words, tmp_path)
-    assert other.returncode == 2
-    assert (
-        "cert.json.readings.jsonl, instrument.serial: got \"BM-0042\"; allowed: BM-7, as now. "
-        "Name another log to measure anew, or go on as this one was begun." in other.stderr
+        assert run([*gamma_words(meter.spec), "--meter-serial", "BM-7"]) == 2
+    assert capsys.readouterr().err.splitlines()[-1] == (
+        'error: cert.json.readings.jsonl, instrument.serial: got "BM-0042"; allowed: BM-7, as now. '
+        "Name another log to measure anew, or go on as this one was begun."
     )
+    assert (tmp_path / "cert.json.readings.jsonl").read_bytes() == kept

@@ -1,8 +1,8 @@
-"""When a place has been asked enough, and which rule said so.
+"""When a place, and with it the exam, has been asked enough, and which rule said so.
 
-Answers anywhere may make a place sure enough, but no place ends that was never looked at. What has
-ended stays ended, unless a catch trial shows that answers deserve less trust. The exam ends when
-all its places have.
+No place has been asked enough that was never looked at; beyond that, answers anywhere may settle a
+place, or unsettle it again. The exam ends when all its places are settled at the same time, and
+stays ended, unless a catch trial shows that its answers deserve less trust.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from protocols.field import Floats
-from protocols.procedures.interface import Ints
+from protocols.procedures.interface import Bools, Ints
 from protocols.procedures.joint.scale import GRID_DB, STEP_DB
 from protocols.procedures.joint.settings import JointSettings
 
@@ -23,12 +23,12 @@ GRADE_STEPS_DB = (0.0, 4.0, 8.0)
 """Depths below the limit at which the grade changes; below 0 dB it changes once more."""
 
 
-def why_closed(
+def why_enough(
     sd_db: Floats, mass: Floats, limits_db: Floats, looks: Ints, rule: JointSettings
 ) -> Ints:
-    """Why each place ends, or `OPEN`: narrow before graded before count, (exams, places).
+    """Why each place has been asked enough, or `OPEN`: narrow before graded before count.
 
-    sd_db, limits_db and looks of that shape too, mass (exams, places, grid).
+    All of shape (exams, places), but mass (exams, places, grid).
     """
     spent = np.where(looks >= rule.most, COUNT, OPEN)
     certain = np.zeros(looks.shape, np.bool_)
@@ -46,10 +46,9 @@ def grade_chances(mass: Floats, limits_db: Floats) -> Floats:
     return np.asarray(np.maximum(-np.diff(np.stack(below, axis=-1), axis=-1), 0.0))
 
 
-def stop_reasons(closed: Ints) -> list[StopReason]:
-    """Why each exam ended: the weakest reason among its places, "open" while one is open."""
-    ended = (closed > 0).all(axis=-1)
-    return [_NAMES[k] for k in np.where(ended, closed.max(axis=-1), OPEN)]
+def stop_reasons(enough: Ints, ended: Bools) -> list[StopReason]:
+    """Why each exam ended: the weakest reason among its places; "open" if it has not."""
+    return [_NAMES[k] for k in np.where(ended, enough.max(axis=-1), OPEN)]
 
 
 def _below(mass: Floats, cut_db: Floats) -> Floats:

@@ -20,7 +20,7 @@ from protocols.procedures.interface import (
 from protocols.procedures.joint import answers as heard_so_far
 from protocols.procedures.joint import attention
 from protocols.procedures.joint.answers import Answers
-from protocols.procedures.joint.ending import OPEN, StopReason, stop_reasons, why_closed
+from protocols.procedures.joint.ending import OPEN, StopReason, stop_reasons, why_enough
 from protocols.procedures.joint.hypotheses import all_hypotheses
 from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
 from protocols.procedures.joint.matching import Smooth, matched
@@ -38,8 +38,8 @@ class JointState:
 
     shares (exams, kinds) of attention; mass (exams, places, grid), mean_db and variance
     (exams, places) of each place's sensitivity; wary_variance the same with every place held
-    suspect of a loss of its own, which is what asking goes by. closed (exams, places) codes why a
-    place ended, as in `ending`, 0 while it is open.
+    suspect of a loss of its own, which is what asking goes by. enough (exams, places) codes why a
+    place needs no more for now, as in `ending`; ended (exams,) whether all did at once.
     """
 
     limits_db: Floats
@@ -51,7 +51,8 @@ class JointState:
     variance: Floats
     wary_variance: Floats
     prospect: Prospect
-    closed: Ints
+    enough: Ints
+    ended: Bools
 
 
 class Joint(Procedure[JointState]):
@@ -76,26 +77,26 @@ class Joint(Procedure[JointState]):
         limits = require_limits(limits_db)
         exams, places = limits.shape
         answers = heard_so_far.fresh(exams, places)
-        smooth, open_places = self._prior_smooth(limits), np.zeros(limits.shape, np.int64)
-        return self._read(limits, attention.fresh(exams), answers, smooth, open_places)
+        smooth, ended = self._prior_smooth(limits), np.zeros(exams, np.bool_)
+        return self._read(limits, attention.fresh(exams), answers, smooth, ended)
 
     def finished(self, state: JointState) -> Bools:
-        """Places that were sure enough once, or were asked as often as allowed."""
-        return np.asarray(state.closed > 0)
+        """All places of an exam once they were sure enough at the same time, none before."""
+        return np.repeat(state.ended[:, None], state.enough.shape[1], axis=1)
 
     def left(self, state: JointState) -> Ints:
-        """One for each place not looked at yet, and one while any is open.
+        """One for each place not looked at yet, and one until the exam ends.
 
-        Not one for each open place: an answer elsewhere may end several at once.
+        Not one for each place that is unsure: an answer elsewhere may settle several at once.
         """
         unlooked = (state.answers.looks == 0).sum(axis=-1)
-        return np.asarray(np.maximum(unlooked, (state.closed == 0).any(axis=-1)), np.int64)
+        return np.asarray(np.where(state.ended, 0, np.maximum(unlooked, 1)), np.int64)
 
     def propose(self, state: JointState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
-        """The unfinished place and the level that promise most a second."""
+        """The unsure place and the level that promise most a second."""
         require_rows(len(state.shares), u=u, last_place=last_place)
-        open_places = ~self.finished(state)
-        choosable = np.where(open_places.any(axis=-1, keepdims=True), open_places, True)
+        unsure = state.enough == OPEN
+        choosable = np.where(unsure.any(axis=-1, keepdims=True), unsure, True)
         place = next_place(state.prospect, choosable, u, last_place)
         return place, state.prospect.level_db[np.arange(len(place)), place]
 
@@ -113,7 +114,7 @@ class Joint(Procedure[JointState]):
 
         All answers are weighed anew; where the catch trial was answered wrongly, all places are
         matched anew from the prior, so that earlier answers lose the trust they no longer have,
-        and places that ended on them may be open again.
+        and an exam that ended on them may go on.
         """
         require_rows(len(state.shares), role=role, seen=seen)
         rows = np.flatnonzero(attention.tells(role))
@@ -135,7 +136,7 @@ class Joint(Procedure[JointState]):
 
     def stop_reason(self, state: JointState) -> list[StopReason]:
         """Why each exam ended, or "open"."""
-        return stop_reasons(state.closed)
+        return stop_reasons(state.enough, state.ended)
 
     def _prior_smooth(self, limits: Floats) -> Smooth:
         exams = len(limits)
@@ -154,19 +155,18 @@ class Joint(Procedure[JointState]):
         answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
         before = self._likelihood(state.answers, place)
         smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
-        return self._read(state.limits_db, state.shares, answers, smooth, state.closed)
+        return self._read(state.limits_db, state.shares, answers, smooth, state.ended)
 
     def _caught(self, state: JointState, role: Ints, seen: Bools) -> JointState:
         shares = attention.after_catch(state.shares, role, seen)
         answers = heard_so_far.reweighed(state.answers, shares)
-        smooth, closed = state.smooth, state.closed
+        smooth, ended = state.smooth, state.ended.copy()
         wrong = np.flatnonzero(attention.was_wrong(role, seen))
         if len(wrong):
             anew = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
             smooth = with_rows(smooth, wrong, anew)
-            closed = closed.copy()
-            closed[wrong] = OPEN
-        return self._read(state.limits_db, shares, answers, smooth, closed)
+            ended[wrong] = False
+        return self._read(state.limits_db, shares, answers, smooth, ended)
 
     def _matched_anew(self, limits: Floats, answers: Answers) -> Smooth:
         smooth = self._prior_smooth(limits)
@@ -184,15 +184,24 @@ class Joint(Procedure[JointState]):
         return np.asarray((1 - chance) * plain[:, None] + chance * extra[:, None])
 
     def _read(
-        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth, closed: Ints
+        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth, ended: Bools
     ) -> JointState:
         """The state with every place read off the mixture."""
         mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
         prospect = prospects(mass, mean, wary, wary_mean, self._time)
-        why = why_closed(np.sqrt(wary_variance), mass, limits, answers.looks, self._settings)
-        closed = np.where(closed > 0, closed, why)
+        enough = why_enough(np.sqrt(wary_variance), mass, limits, answers.looks, self._settings)
         return JointState(
-            limits, shares, answers, smooth, mass, mean, variance, wary_variance, prospect, closed
+            limits_db=limits,
+            shares=shares,
+            answers=answers,
+            smooth=smooth,
+            mass=mass,
+            mean_db=mean,
+            variance=variance,
+            wary_variance=wary_variance,
+            prospect=prospect,
+            enough=enough,
+            ended=ended | (enough != OPEN).all(axis=-1),
         )
