@@ -120,7 +120,9 @@ def depths_db(measured: Measured, away_deg: Floats, age_years: Floats, share: fl
             "Ask for a share within them.",
         )  # fmt: skip
     above = min(max(int(np.searchsorted(known, share)), 1), len(known) - 1)
-    low, high = (_depth(measured, measured.depths[k], away_deg, age_years) for k in (above - 1, above))
+    low, high = (
+        _depth(measured, measured.depths[k], away_deg, age_years) for k in (above - 1, above)
+    )
     z_low, z_high, z = ndtri(known[above - 1]), ndtri(known[above]), ndtri(share)
     return np.asarray(low + (high - low) * (z - z_low) / (z_high - z_low))
 

@@ -27,6 +27,7 @@ CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
 FINAL_ALPHA = 0.01
+FLOORS = (0.0, 0.0, 0.0)
 
 
 class Rates(NamedTuple):
@@ -159,7 +160,7 @@ def weigh(
     """
     heard = Heard(role, seen, early, None if presses_s is None else _separate(presses_s))
     steps = (_gaze_step(evidence, heard), _press_step(evidence, heard), _attention_step(heard))
-    grown = [max(0.0, r + step) for r, step in zip(evidence.ratios, steps, strict=True)]
+    grown = [max(f, r + step) for f, r, step in zip(FLOORS, evidence.ratios, steps, strict=True)]
     crossed = [_crosses(*pair) for pair in zip(grown, evidence.decided, strict=True)]
     gaze, presses, attention = (0.0 if hit else r for hit, r in zip(crossed, grown, strict=True))
     first, second, third = (n + hit for n, hit in zip(evidence.decided, crossed, strict=True))

@@ -22,6 +22,7 @@ from stimulus.system_tables import Output
 
 REFRESH_TOLERANCE = 0.01
 FLICKER_TOLERANCE_HZ = 0.25
+_LOCKED = {True: "locked to the display", False: "paced by software"}
 AGAIN = "Calibrate again: ripplefield calibrate all --out CERT.json"
 
 
@@ -117,8 +118,12 @@ def certified_latency_s(certificate: Certificate | None) -> float:
 def refuse_other_display(certificate: Certificate, refresh: Refresh, output: Output) -> None:
     """Raise InputError where what is found at start is not what was certified."""
     who = certificate.identity
-    if certificate.timing is not None:
-        wanted_hz = certificate.timing.refresh_hz.value
+    timing = certificate.timing
+    if timing is not None and timing.display_locked != refresh.display_locked:
+        given, allowed = (_LOCKED[one.display_locked] for one in (refresh, timing))
+        raise InputError("frames", given, f"{allowed}, as certified", AGAIN)
+    if timing is not None and timing.display_locked:
+        wanted_hz = timing.refresh_hz.value
         if abs(refresh.refresh_hz / wanted_hz - 1) > REFRESH_TOLERANCE:
             given, allowed = f"{refresh.refresh_hz:.2f} Hz", f"{wanted_hz:.2f} Hz, as certified"
             raise InputError("refresh", given, allowed, AGAIN)

@@ -9,7 +9,7 @@ import numpy as np
 
 from analysis.measured import Depth, Measured, MeasuredPlace, Tolerance
 from analysis.reference import LIMIT_SHARE, ReferenceFile
-from analysis.reference_build.fit import METHOD, POOLING, SHARES, Fit, fit_levels
+from analysis.reference_build.fit import METHOD, POOLING, Fit, fit_levels
 from analysis.reference_build.left_out import Watch, left_out_below
 from analysis.reference_build.outliers import Outlier, outliers
 from analysis.reference_build.sample import Facts, Sample
@@ -45,6 +45,11 @@ class Built:
     fit: Fit
     below: Bools
     outliers: tuple[Outlier, ...]
+
+    def limits_db(self, age_years: Sequence[float]) -> Floats:
+        """The 1 % limits at these ages, (ages, places)."""
+        ages = np.array(age_years)
+        return self.fit.levels_db(ages, self.sample.eccentricity_deg, LIMIT_SHARE)
 
 
 def build_reference(
@@ -129,11 +134,12 @@ def _ordered(depths: Sequence[Depth]) -> list[Depth]:
 
 def _place(sample: Sample, fit: Fit, below: Bools, number: int) -> MeasuredPlace:
     place, known = sample.places[number], sample.known[:, :, number]
-    rest = (sample.level_db[:, :, number] - fit.medians_db(sample.age_years)[:, number, None])[known]
+    medians = fit.medians_db(sample.age_years)[:, number, None]
+    rest = (sample.level_db[:, :, number] - medians)[known]
     spread, people = float(rest.std(ddof=1)), int(known.any(axis=1).sum())
-    depth = fit.levels_db(
-        np.array([fit.middle_age_years]), sample.eccentricity_deg, LIMIT_SHARE
-    )[0, number] - fit.median_db[number]
+    middle = np.array([fit.middle_age_years])
+    limit = fit.levels_db(middle, sample.eccentricity_deg, LIMIT_SHARE)[0, number]
+    factor = float(fit.median_db[number] - limit) / spread
     return MeasuredPlace(
         x_deg=round(place.x_deg, 6),
         y_deg=round(place.y_deg, 6),
@@ -142,7 +148,7 @@ def _place(sample: Sample, fit: Fit, below: Bools, number: int) -> MeasuredPlace
         spread_db=round(spread, 4),
         people=people,
         left_out_below=round(float(below[:, :, number][known].mean()), 5),
-        at_most_share=round(at_most_share(people, float(-depth) / spread), 5),
+        at_most_share=round(at_most_share(people, factor), 5),
     )
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.measured import Depth
-from analysis.reference_build.quantile import quantile_line
+from analysis.reference_build.quantile import Line, quantile_line
 from analysis.reference_build.sample import Sample
 from protocols.field import Floats
 from protocols.procedures.interface import Bools
@@ -57,13 +57,15 @@ class Fit:
         return np.asarray(self.medians_db(age_years) + depth.depth_db + slopes)
 
 
-def fit_levels(sample: Sample, shares: Sequence[float] = SHARES) -> Fit:
+def fit_levels(
+    sample: Sample, shares: Sequence[float] = SHARES, line: Line = quantile_line
+) -> Fit:
     """Fit a sample; every place needs people, and ages need to differ."""
     middle_age = float(np.median(sample.age_years))
     away = sample.eccentricity_deg
     middle_away = float(np.median(away))
     years = np.repeat((sample.age_years - middle_age)[:, None], 2, axis=1)
-    change = _pooled_slopes(sample, years, away)
+    change = _pooled_slopes(sample, years, away, line)
     level = sample.level_db - years[..., None] * change
     median = np.nanmedian(level.reshape(-1, len(away)), axis=0)
     rest = level - median
@@ -72,28 +74,32 @@ def fit_levels(sample: Sample, shares: Sequence[float] = SHARES) -> Fit:
         middle_away,
         median,
         change,
-        tuple(_depth(rest, sample.known, years, away - middle_away, share) for share in shares),
+        tuple(
+            _depth(rest, sample.known, years, away - middle_away, share, line) for share in shares
+        ),
     )
 
 
-def _pooled_slopes(sample: Sample, years: Floats, away_deg: Floats) -> Floats:
+def _pooled_slopes(sample: Sample, years: Floats, away_deg: Floats, line: Line) -> Floats:
     """Change of the median a year at each place, smoothed over eccentricity."""
     slopes = [
-        _slope(sample.level_db[:, :, k], sample.known[:, :, k], years)
+        _slope(sample.level_db[:, :, k], sample.known[:, :, k], years, line)
         for k in range(len(away_deg))
     ]
-    line = np.column_stack([np.ones_like(away_deg), away_deg])
-    if np.linalg.matrix_rank(line) < 2:
+    outward = np.column_stack([np.ones_like(away_deg), away_deg])
+    if np.linalg.matrix_rank(outward) < 2:
         return np.full(len(away_deg), float(np.mean(slopes)))
-    return np.asarray(line @ np.linalg.lstsq(line, np.array(slopes), rcond=None)[0])
+    return np.asarray(outward @ np.linalg.lstsq(outward, np.array(slopes), rcond=None)[0])
 
 
-def _slope(level_db: Floats, known: Bools, years: Floats) -> float:
+def _slope(level_db: Floats, known: Bools, years: Floats, line: Line) -> float:
     x = np.column_stack([np.ones(int(known.sum())), years[known]])
-    return float(quantile_line(x, level_db[known], 0.5)[1])
+    return float(line(x, level_db[known], 0.5)[1])
 
 
-def _depth(rest: Floats, known: Bools, years: Floats, away_deg: Floats, share: float) -> Depth:
+def _depth(
+    rest: Floats, known: Bools, years: Floats, away_deg: Floats, share: float, line: Line
+) -> Depth:
     if share == 0.5:
         return Depth(share=share, depth_db=0.0, change_db_per_year=0.0, change_db_per_deg=0.0)
     at_age = np.broadcast_to(years[..., None], rest.shape)[known]
@@ -101,7 +107,7 @@ def _depth(rest: Floats, known: Bools, years: Floats, away_deg: Floats, share: f
     columns = [np.ones_like(at_age), at_age, at_place]
     kept = [0, *(k for k in (1, 2) if np.ptp(columns[k]) > 0)]
     found = np.zeros(3)
-    found[kept] = quantile_line(np.column_stack([columns[k] for k in kept]), rest[known], share)
+    found[kept] = line(np.column_stack([columns[k] for k in kept]), rest[known], share)
     constant, by_age, by_place = (round(float(v), 6) for v in found)
     return Depth(
         share=share, depth_db=constant, change_db_per_year=by_age, change_db_per_deg=by_place

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from analysis.reference_build.fit import fit_levels
+from analysis.reference_build.quantile import exact_line
 from analysis.reference_build.sample import Sample
 from protocols.procedures.interface import Bools
 
@@ -24,7 +25,7 @@ def left_out_below(
     below = np.zeros((len(shares), *sample.level_db.shape), np.bool_)
     away = sample.eccentricity_deg
     for person in range(len(sample)):
-        fit = fit_levels(sample.without(person), shares)
+        fit = fit_levels(sample.without(person), shares, exact_line)
         age = sample.age_years[person : person + 1]
         for number, share in enumerate(shares):
             limit = fit.levels_db(age, away, share)[0]

@@ -1,4 +1,4 @@
-"""How sure a limit is: one-sided tolerance statements, and intervals for shares of clustered counts.
+"""How sure a limit is: one-sided tolerance statements, and intervals for clustered counts.
 
 Wilks 1941, Ann Math Stat 12:91, for order statistics; ISO 16269-6 and the NIST handbook, 7.2.6.3,
 for normal factors; Korn & Graubard 1998, Surv Methodol 24:193, for shares counted in clusters

@@ -11,6 +11,7 @@ from protocols.errors import InputError
 from stimulus.calibrating.kept import beside
 
 BLIND_SPOT = "blind-spot"
+MATCH = "match"
 METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"
 
 
@@ -49,7 +50,11 @@ class Given:
 
 
 def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:
-    """Raise InputError for an option that a step cannot do without, before any is begun."""
+    """Raise InputError for options that a step cannot do with or without, before any is begun."""
+    if given.card and (given.width or given.height):
+        raise InputError(
+            "--card", "--card and --width or --height", "one of the two ways", "Leave one out."
+        )
     if len(steps) > 1 and given.trace is None:
         raise missing(
             "--trace",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from calibration.card import LitSize, lit_size, pixel_by_card, size_by_ruler
@@ -14,16 +16,18 @@ from stimulus.calibrating.given import BLIND_SPOT, Given, said_of
 TAPE = "tape from eye to mark"
 USUAL_PX_CM = 2.54 / 96
 USUAL_DISTANCE_CM = 40.0
-CARD_ALLOWED = "WIDTHxHEIGHT in pixels, three or more with commas between"
+CARD_ALLOWED = "match, or WIDTHxHEIGHT in pixels, three or more with commas between"
 
 
-def lit_of(given: Given, size_px: tuple[int, int]) -> LitSize:
-    """Lit size by card or ruler; raises InputError that names the option."""
-    if given.card is not None:
-        _refuse_both(given)
-        with said_of("--card"):
-            widths, heights = card_settings(given.card)
-            return lit_size(pixel_by_card(widths, heights), *size_px)
+def lit_by_card(settings_px: Sequence[tuple[float, float]], size_px: tuple[int, int]) -> LitSize:
+    """Lit size from settings of the outline, width and height each; raises InputError."""
+    widths, heights = ([pair[side] for pair in settings_px] for side in (0, 1))
+    with said_of("--card"):
+        return lit_size(pixel_by_card(widths, heights), *size_px)
+
+
+def lit_by_ruler(given: Given) -> LitSize:
+    """Lit size by ruler; raises InputError that names the options."""
     with said_of("--width, --height"):
         return size_by_ruler(given.width or (), given.height or ())
 
@@ -34,20 +38,19 @@ def tape_cm(readings: tuple[float, ...]) -> Quantity:
         return distance_by_hand(readings)
 
 
-def card_settings(text: str) -> tuple[list[float], list[float]]:
-    """Widths and heights of the outline as it was matched, pixels; raises InputError.
+def card_settings(text: str) -> list[tuple[float, float]]:
+    """Width and height of the outline at each setting, as typed, pixels; raises InputError.
 
     >>> card_settings("324x204,325x204")
-    ([324.0, 325.0], [204.0, 204.0])
+    [(324.0, 204.0), (325.0, 204.0)]
     """
     sides = [part.strip().lower().split("x") for part in text.split(",")]
     try:
-        pairs = [(float(width), float(height)) for width, height in sides]
+        return [(float(width), float(height)) for width, height in sides]
     except ValueError:
         raise InputError(
-            "settings", text, CARD_ALLOWED, "Write them like 324x204,325x204,323x205."
+            "--card", text, CARD_ALLOWED, "Write them like 324x204,325x204,323x205."
         ) from None
-    return [width for width, _ in pairs], [height for _, height in pairs]
 
 
 def drawing_screen(given: Given, size_px: tuple[int, int]) -> Screen:
@@ -65,10 +68,3 @@ def drawing_screen(given: Given, size_px: tuple[int, int]) -> Screen:
 
 def _mean(readings: object, usual: float) -> float:
     return float(np.mean(readings)) if isinstance(readings, tuple) and readings else usual
-
-
-def _refuse_both(given: Given) -> None:
-    if given.width or given.height:
-        raise InputError(
-            "--card", "--card and --width or --height", "one of the two ways", "Leave one out."
-        )

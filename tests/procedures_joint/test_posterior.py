@@ -73,7 +73,7 @@ def enumerated(answers):
 def test_mean_and_sd_are_those_of_every_combination_summed(name):
     """Within 0.35 dB of mean and 0.3 dB of SD: the factors are Gaussian, the likelihoods are not,
 
-    so there is an approximation to see; it stays far below the 2.8 dB at which a place ends."""
+    so there is an approximation to see; it stays far below the 2.65 dB at which a place ends."""
     procedure = joint(TINY)
     state = procedure.start(limits(1, 3))
     answers = answers_of(SEQUENCES[name])

@@ -41,7 +41,7 @@ VERDICTS = {
 }
 
 COLUMNS = (
-    Column("onset", "Onset: the flip of the first frame with contrast, from the exam's opening", "s"),
+    Column("onset", "Flip of the first frame with contrast, from the exam's opening", "s"),
     Column("duration", "Frames shown divided by the refresh rate", "s"),
     Column("trial_type", "What was presented", levels=ROLES),
     Column("response_time", "Deciding press after onset, as stamped; n/a without a press", "s"),
@@ -67,7 +67,7 @@ COLUMNS = (
     Column("over_bt1702", "Whether above ITU-R BT.1702; n/a where not judged", levels=YES_NO),
     Column("verdict", "What the presses mean; n/a where it was cut short", levels=VERDICTS),
     Column("press_s", "Deciding press, from the exam's opening; n/a without one", "s"),
-    Column("corrected_response_time", "Response time less the known delay of display and button", "s"),
+    Column("corrected_response_time", "Response time less known delay of display and button", "s"),
     Column("presses", "All presses up to the next onset: seconds after onset, spaces between"),
     Column("answer_spoiled", "Whether the answer was given to a spoiled target", levels=YES_NO),
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Small parts that every DICOM object is built of: codes, items, moments, identifiers, file head."""
+"""Small parts that every DICOM object is built of: codes, items, moments, UIDs, file head."""
 
 from __future__ import annotations
 

@@ -14,13 +14,16 @@ MODEL = "Ripplefield research perimeter"
 STUDY = "Research perimetry, experimental, no diagnosis"
 
 
-def common(shown: Shown, sop_class: str, what: str) -> Dataset:
-    """A data set with what all files of an exam have; `what` tells its objects apart."""
+def common(shown: Shown, sop_class: str, what: str, stated: str = "") -> Dataset:
+    """A data set with what all files of an exam have; `what` tells its objects apart.
+
+    `stated` is what is in the file and not in the record: other words give another UID.
+    """
     made = Dataset()
     made.SpecificCharacterSet = "ISO_IR 192"
     made.SOPClassUID = sop_class
-    made.SOPInstanceUID = uid(*_birth(shown), "instance", what)
-    made.SeriesInstanceUID = uid(*_birth(shown), "series", what)
+    made.SOPInstanceUID = uid(*_birth(shown), "instance", what, stated)
+    made.SeriesInstanceUID = uid(shown.result.journal_sha256, "series", what)
     made.TimezoneOffsetFromUTC = "+0000"
     _patient(made, shown)
     _study(made, shown)

@@ -42,9 +42,14 @@ class TestedEye:
 
     @property
     def deviation(self) -> Deviation | None:
-        """Deviations from measured people; None when screening, unfinished or without people."""
+        """Deviations from measured people.
+
+        None when screening or unfinished, without people, or where their spread is not known.
+        """
         reference = self.shown.result.reference
         if self.screening or reference.synthetic or reference.people < 1:
+            return None
+        if any(place.limit_db >= place.reference_mean_db for place in self.found.places):
             return None
         return eye_deviation(self.found.places)
 
@@ -64,7 +69,7 @@ def mean_luminance(shown: Shown, stated_cd_m2: float | None) -> MeanLuminance:
     return MeanLuminance(stated_cd_m2, measured=False)
 
 
-def tested_eyes(shown: Shown, luminance: MeanLuminance) -> Iterator[TestedEye]:
+def eyes_tested(shown: Shown, luminance: MeanLuminance) -> Iterator[TestedEye]:
     """The eyes of an exam that have a place to tell of, the right one first."""
     for eye in EYES:
         if eye in shown.result.eyes:

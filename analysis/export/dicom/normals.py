@@ -27,7 +27,10 @@ def add_test_normals(made: Dataset, tested: TestedEye) -> None:
 
 
 def add_place_normals(made: Dataset, tested: TestedEye, place: PlaceResult) -> None:
-    """Deviation of a place from the mean of its age, and the share of people with a lower one."""
+    """Deviation of a place from the mean of its age, and the share of people with a lower one.
+
+    The share is that of a normal distribution through the reference's mean and its limit.
+    """
     value = place_deviation_db(place)
     if tested.deviation is None or value is None:
         return

@@ -25,7 +25,8 @@ from analysis.report.sheet import sheets_pdf
 def perimetry_file(tested: TestedEye) -> Dataset:
     """Ophthalmic Visual Field Static Perimetry Measurements of one eye (PS3.3 A.65)."""
     perimetry = OphthalmicVisualFieldStaticPerimetryMeasurementsStorage
-    made = common(tested.shown, perimetry, tested.eye)
+    stated = repr(tested.luminance)
+    made = common(tested.shown, perimetry, tested.eye, stated)
     add_series(made, tested)
     add_parameters(made, tested)
     add_reliability(made, tested)
@@ -37,7 +38,8 @@ def perimetry_file(tested: TestedEye) -> Dataset:
 
 def sheet_file(shown: Shown, sources: Sequence[Dataset]) -> Dataset:
     """Encapsulated PDF (PS3.3 A.45.1) of the sheet, naming the perimetry files it stands beside."""
-    made = common(shown, EncapsulatedPDFStorage, "sheet")
+    beside = " ".join(str(one.SOPInstanceUID) for one in sources)
+    made = common(shown, EncapsulatedPDFStorage, "sheet", beside)
     pdf = sheets_pdf([shareable(shown)])
     ended = moment_of(shown.result.exam.ended_utc)
     made.Modality = "DOC"

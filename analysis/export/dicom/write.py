@@ -9,7 +9,7 @@ from pathlib import Path
 from pydicom import dcmwrite
 from pydicom.dataset import Dataset
 
-from analysis.export.dicom.eye import mean_luminance, tested_eyes
+from analysis.export.dicom.eye import mean_luminance, eyes_tested
 from analysis.export.dicom.objects import perimetry_file, sheet_file
 from analysis.export.source import read_sources
 from analysis.export.target import Watch, new_folder
@@ -42,7 +42,8 @@ def export_dicom(
 def _files(shown: Shown, folder: Path, stated_cd_m2: float | None) -> dict[str, Dataset]:
     """The data sets of an exam by the last part of their names."""
     luminance = mean_luminance(shown, stated_cd_m2)
-    made = {tested.eye: perimetry_file(tested) for tested in tested_eyes(shown, luminance)}
+    made: dict[str, Dataset] = {}
+    made |= {tested.eye: perimetry_file(tested) for tested in eyes_tested(shown, luminance)}
     if not made:
         raise InputError(
             "DIR",

@@ -1,8 +1,8 @@
 """When a place, and with it the exam, has been asked enough, and which rule said so.
 
-No place has been asked enough that was never looked at; beyond that, answers anywhere may settle a
-place, or unsettle it again. The exam ends when all its places are settled at the same time, and
-stays ended, unless a catch trial shows that its answers deserve less trust.
+Answers anywhere may make a place sure enough, but none ends that was never looked at. What has
+ended stays ended, unless a catch trial shows that answers deserve less trust. The exam ends when
+all its places have.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from protocols.field import Floats
-from protocols.procedures.interface import Bools, Ints
+from protocols.procedures.interface import Ints
 from protocols.procedures.joint.scale import GRID_DB, STEP_DB
 from protocols.procedures.joint.settings import JointSettings
 
@@ -46,8 +46,9 @@ def grade_chances(mass: Floats, limits_db: Floats) -> Floats:
     return np.asarray(np.maximum(-np.diff(np.stack(below, axis=-1), axis=-1), 0.0))
 
 
-def stop_reasons(enough: Ints, ended: Bools) -> list[StopReason]:
-    """Why each exam ended: the weakest reason among its places; "open" if it has not."""
+def stop_reasons(enough: Ints) -> list[StopReason]:
+    """Why each exam ended: the weakest reason among its places; "open" while one is open."""
+    ended = (enough != OPEN).all(axis=-1)
     return [_NAMES[k] for k in np.where(ended, enough.max(axis=-1), OPEN)]
 
 

@@ -39,7 +39,7 @@ class JointState:
     shares (exams, kinds) of attention; mass (exams, places, grid), mean_db and variance
     (exams, places) of each place's sensitivity; wary_variance the same with every place held
     suspect of a loss of its own, which is what asking goes by. enough (exams, places) codes why a
-    place needs no more for now, as in `ending`; ended (exams,) whether all did at once.
+    place needs no more, as in `ending`, 0 while it is open.
     """
 
     limits_db: Floats
@@ -52,7 +52,6 @@ class JointState:
     wary_variance: Floats
     prospect: Prospect
     enough: Ints
-    ended: Bools
 
 
 class Joint(Procedure[JointState]):
@@ -77,26 +76,26 @@ class Joint(Procedure[JointState]):
         limits = require_limits(limits_db)
         exams, places = limits.shape
         answers = heard_so_far.fresh(exams, places)
-        smooth, ended = self._prior_smooth(limits), np.zeros(exams, np.bool_)
-        return self._read(limits, attention.fresh(exams), answers, smooth, ended)
+        smooth, enough = self._prior_smooth(limits), np.zeros(limits.shape, np.int64)
+        return self._read(limits, attention.fresh(exams), answers, smooth, enough)
 
     def finished(self, state: JointState) -> Bools:
-        """All places of an exam once they were sure enough at the same time, none before."""
-        return np.repeat(state.ended[:, None], state.enough.shape[1], axis=1)
+        """Places that were sure enough once, or were asked as often as allowed."""
+        return np.asarray(state.enough != OPEN)
 
     def left(self, state: JointState) -> Ints:
-        """One for each place not looked at yet, and one until the exam ends.
+        """One for each place not looked at yet, and one while any is open.
 
-        Not one for each place that is unsure: an answer elsewhere may settle several at once.
+        Not one for each open place: an answer elsewhere may settle several at once.
         """
         unlooked = (state.answers.looks == 0).sum(axis=-1)
-        return np.asarray(np.where(state.ended, 0, np.maximum(unlooked, 1)), np.int64)
+        return np.asarray(np.maximum(unlooked, (state.enough == OPEN).any(axis=-1)), np.int64)
 
     def propose(self, state: JointState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
-        """The unsure place and the level that promise most a second."""
+        """The open place and the level that promise most a second."""
         require_rows(len(state.shares), u=u, last_place=last_place)
-        unsure = state.enough == OPEN
-        choosable = np.where(unsure.any(axis=-1, keepdims=True), unsure, True)
+        open_places = ~self.finished(state)
+        choosable = np.where(open_places.any(axis=-1, keepdims=True), open_places, True)
         place = next_place(state.prospect, choosable, u, last_place)
         return place, state.prospect.level_db[np.arange(len(place)), place]
 
@@ -114,7 +113,7 @@ class Joint(Procedure[JointState]):
 
         All answers are weighed anew; where the catch trial was answered wrongly, all places are
         matched anew from the prior, so that earlier answers lose the trust they no longer have,
-        and an exam that ended on them may go on.
+        and places that ended on them may be open again.
         """
         require_rows(len(state.shares), role=role, seen=seen)
         rows = np.flatnonzero(attention.tells(role))
@@ -136,7 +135,7 @@ class Joint(Procedure[JointState]):
 
     def stop_reason(self, state: JointState) -> list[StopReason]:
         """Why each exam ended, or "open"."""
-        return stop_reasons(state.enough, state.ended)
+        return stop_reasons(state.enough)
 
     def _prior_smooth(self, limits: Floats) -> Smooth:
         exams = len(limits)
@@ -155,18 +154,18 @@ class Joint(Procedure[JointState]):
         answers = heard_so_far.heard(state.answers, state.shares, place, level_db, seen)
         before = self._likelihood(state.answers, place)
         smooth = matched(state.smooth, place, before, self._likelihood(answers, place))
-        return self._read(state.limits_db, state.shares, answers, smooth, state.ended)
+        return self._read(state.limits_db, state.shares, answers, smooth, state.enough)
 
     def _caught(self, state: JointState, role: Ints, seen: Bools) -> JointState:
         shares = attention.after_catch(state.shares, role, seen)
         answers = heard_so_far.reweighed(state.answers, shares)
-        smooth, ended = state.smooth, state.ended.copy()
+        smooth, enough = state.smooth, state.enough.copy()
         wrong = np.flatnonzero(attention.was_wrong(role, seen))
         if len(wrong):
             anew = self._matched_anew(state.limits_db[wrong], rows_of(answers, wrong))
             smooth = with_rows(smooth, wrong, anew)
-            ended[wrong] = False
-        return self._read(state.limits_db, shares, answers, smooth, ended)
+            enough[wrong] = OPEN
+        return self._read(state.limits_db, shares, answers, smooth, enough)
 
     def _matched_anew(self, limits: Floats, answers: Answers) -> Smooth:
         smooth = self._prior_smooth(limits)
@@ -184,14 +183,14 @@ class Joint(Procedure[JointState]):
         return np.asarray((1 - chance) * plain[:, None] + chance * extra[:, None])
 
     def _read(
-        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth, ended: Bools
+        self, limits: Floats, shares: Floats, answers: Answers, smooth: Smooth, enough: Ints
     ) -> JointState:
         """The state with every place read off the mixture."""
         mass, wary = marginals(smooth, answers, self._extra)
         mean, variance = moments(mass)
         wary_mean, wary_variance = moments(wary)
         prospect = prospects(mass, mean, wary, wary_mean, self._time)
-        enough = why_enough(np.sqrt(wary_variance), mass, limits, answers.looks, self._settings)
+        why = why_enough(np.sqrt(wary_variance), mass, limits, answers.looks, self._settings)
         return JointState(
             limits_db=limits,
             shares=shares,
@@ -202,6 +201,5 @@ class Joint(Procedure[JointState]):
             variance=variance,
             wary_variance=wary_variance,
             prospect=prospect,
-            enough=enough,
-            ended=ended | (enough != OPEN).all(axis=-1),
+            enough=np.where(enough != OPEN, enough, why),
         )

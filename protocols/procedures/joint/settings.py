@@ -12,7 +12,7 @@ Seconds = Annotated[float, msgspec.Meta(ge=0.1, le=20.0)]
 class JointSettings(
     msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_field="kind", tag="joint"
 ):
-    """Thresholds of the whole field at once. The exam ends when all places are sure enough at once.
+    """Thresholds of the whole field at once. The exam ends when every place is sure enough.
 
     Sure enough: looked at, and the SD of its sensitivity, with a deep loss suspected everywhere,
     is at most `sd_db`, or its most likely grade has at least `grade_certainty` (1 leaves that rule
@@ -20,7 +20,7 @@ class JointSettings(
     age, so that their mean lies 2.33 such SDs above the limits an exam starts from.
     """
 
-    sd_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.8
+    sd_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.65
     grade_certainty: Annotated[float, msgspec.Meta(ge=0.5, le=1.0)] = 1.0
     most: Annotated[int, msgspec.Meta(ge=1, le=1000)] = 12
     reference_spread_db: Annotated[float, msgspec.Meta(ge=0.5, le=10.0)] = 2.5
