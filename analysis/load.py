@@ -1,10 +1,16 @@
-"""An exam's folder as facts: what was opened, shown and answered, in order."""
+"""An exam's folder as facts: what was opened, shown and answered, in order.
+
+The module can be called: `analysis.load(path)` is `analysis.frame.load(path)`, a data frame.
+"""
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar
+from types import ModuleType
+from typing import Any, TypeVar
 
 from protocols.errors import InputError
 from protocols.events import (
@@ -86,10 +92,8 @@ def load_exam(folder: Path) -> ExamRecord:
     """Read an exam's folder; raises InputError where it is not one or does not fit together."""
     entries = tuple(read(folder))
     opened, display = _first(entries, Opened, folder), _first(entries, Display, folder)
-    protocol = parse_protocol(
+    protocol = _protocol(
         read_text(folder / "protocol.toml", "exam folder"),
-        "protocol.toml",
-        folder,
         read_text(folder / "pattern.toml", "exam folder"),
     )
     if protocol.sha256 != opened.protocol_sha256:
@@ -110,6 +114,12 @@ def load_exam(folder: Path) -> ExamRecord:
         protocol=protocol,
         journal_sha256=sha256_hex((folder / JOURNAL).read_bytes()),
     )
+
+
+@lru_cache(maxsize=16)
+def _protocol(text: str, pattern: str) -> Protocol:
+    """The same protocol for the same text: exams of a study are checked for overlap once."""
+    return parse_protocol(text, "protocol.toml", Path(), pattern)
 
 
 def _first(entries: tuple[Entry, ...], kind: type[Kind], folder: Path) -> Kind:
@@ -134,3 +144,15 @@ def _trials(entries: tuple[Entry, ...]) -> tuple[Trial, ...]:
         elif isinstance(event, AnsweredLine) and trials:
             trials[-1] = Trial(trials[-1].shown, event)
     return tuple(trials)
+
+
+class _Callable(ModuleType):
+    """A module that can be called for a data frame of exams."""
+
+    def __call__(self, *paths: Any, **how: Any) -> Any:
+        from analysis.frame import load
+
+        return load(*paths, **how)
+
+
+sys.modules[__name__].__class__ = _Callable

@@ -148,4 +148,4 @@ def place_numbers(measured: Measured, places: Sequence[Place]) -> Ints:
             f"the places of {measured.pattern}, within {NEAR_DEG:g} degrees",
             "Use a reference that was measured at these places.",
         )
-    return nearest
+    return np.asarray(nearest, np.int64)

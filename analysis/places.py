@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analysis.ended import ended_places
 from analysis.grading import Grade, grade_by_tries, most_probable_grade
 from analysis.load import ExamRecord, Trial
 from analysis.posterior import Posterior, place_posterior
@@ -13,7 +14,6 @@ from analysis.reference import Reference, limits_db, mean_db
 from analysis.result import PlaceAnswer, PlaceResult
 from protocols.field import Eye, Place
 from protocols.procedures.settings import RisingSettings
-from protocols.replay import plan_from, replay
 
 
 def floor_db(exam: ExamRecord) -> float:
@@ -50,10 +50,7 @@ def _ended(exam: ExamRecord, eye: Eye, by_place: list[list[Trial]]) -> list[bool
     if isinstance(rule, RisingSettings):
         tries = [[t for t in trials if t.shown.role == "place"] for trials in by_place]
         return [any(t.seen for t in made) or len(made) >= rule.tries for made in tries]
-    plan = plan_from(exam.opened, exam.protocol)
-    state = replay(plan, [entry.event for entry in exam.entries])
-    progress = next(one for one in state.eyes if one.eye == eye)
-    return [bool(done) for done in plan.procedure.finished(progress.procedure)[0]]
+    return ended_places(exam, eye)
 
 
 def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:

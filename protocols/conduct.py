@@ -16,7 +16,6 @@ from protocols.events import Advised, AnsweredLine, Closed, Event, EyeLine, Held
 from protocols.exam import ExamState, take
 from protocols.messages import (
     Advise,
-    Answered,
     Begin,
     Done,
     Hold,
@@ -28,6 +27,7 @@ from protocols.messages import (
 )
 from protocols.plan import ExamPlan
 from protocols.presentation import Presentation
+from protocols.replay import answer_of
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ def _presentation(
     settled = stage.settle(presentation)
     line = _answer(plan, shown.line, settled.presses_s)
     record.append(line)
-    state = take(plan, state, Answered(line.index, line.verdict, line.spoiled))
+    state = take(plan, state, answer_of(line, plan.latency_s))
     for advice in state.advice:
         record.append(Advised(advice.kind, advice.text))
         stage.advise(advice)

@@ -166,9 +166,8 @@ def _practised(
 
 def _tested(plan: ExamPlan, state: ExamState, shown: Presentation, answer: Answered) -> ExamState:
     eye = answered(plan, state.eye, shown, answer)
-    new = advice.due(eye.catch_wrong[0], eye.false_presses, eye.catch_wrong[2]) - eye.advised
-    eye = replace(eye, advised=eye.advised | new)
-    state = replace(_with_eye(state, eye), advice=tuple(map(advice.advise, sorted(new))))
+    new = advice.due(state.eye.evidence, eye.evidence)
+    state = replace(_with_eye(state, eye), advice=tuple(map(advice.advise, new)))
     reason = _stop_reason(plan, eye)
     if reason:
         return replace(state, phase="stopped", came_from="testing", action=Done(reason))

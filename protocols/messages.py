@@ -14,6 +14,9 @@ AdviceKind = Literal[
     "stay_attentive",
     "explain_again",
     "practice_not_passed",
+    "unusable_gaze",
+    "unusable_presses",
+    "unusable_attention",
 ]
 
 
@@ -24,11 +27,16 @@ class Begin:
 
 @dataclass(frozen=True)
 class Answered:
-    """The answer to the pending presentation; `spoiled` if the display failed it."""
+    """The answer to the pending presentation; `spoiled` if the display failed it.
+
+    `presses_s` are all presses up to the next onset, seconds after this one, less the known delay;
+    None where they are not known.
+    """
 
     index: int
     verdict: Verdict
     spoiled: bool = False
+    presses_s: tuple[float, ...] | None = None
 
 
 @dataclass(frozen=True)

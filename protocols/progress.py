@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from protocols.catch import PLACE, ROLES, Needs
 from protocols.field import Eye
-from protocols.messages import AdviceKind, Answered
+from protocols.messages import Answered
 from protocols.plan import ExamPlan
 from protocols.presentation import Presentation
 from protocols.procedures.interface import Bools
+from protocols.verdict import Evidence, weigh
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class EyeProgress:
     last_role: int = -1
     last_place: int = -1
     skipped: bool = False
-    advised: frozenset[AdviceKind] = frozenset()
+    evidence: Evidence = Evidence()
 
     @property
     def false_presses(self) -> int:
@@ -74,12 +75,18 @@ def answered(
     eye = replace(eye, presentations=eye.presentations + 1, last_role=role, last_place=place)
     if answer.spoiled:
         return replace(eye, spoiled=eye.spoiled + 1)
+    eye = replace(eye, evidence=_weighed(eye, shown, answer))
     if answer.verdict == "anticipation":
         return replace(eye, anticipations=eye.anticipations + 1)
     seen = answer.verdict == "seen"
     if role == PLACE:
         return _at_place(plan, eye, shown, seen)
     return _at_catch(plan, eye, role, seen)
+
+
+def _weighed(eye: EyeProgress, shown: Presentation, answer: Answered) -> Evidence:
+    seen, early = answer.verdict == "seen", answer.verdict == "anticipation"
+    return weigh(eye.evidence, shown.role, seen, early, answer.presses_s)
 
 
 def _at_place(plan: ExamPlan, eye: EyeProgress, shown: Presentation, seen: bool) -> EyeProgress:

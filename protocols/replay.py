@@ -41,15 +41,23 @@ def replay(plan: ExamPlan, events: Iterable[Event]) -> ExamState:
     for event in events:
         if isinstance(event, Presented):
             _require_same(state, event)
-        message = _message(state, event)
+        message = _message(plan, state, event)
         if message is not None:
             state = take(plan, state, message)
     return state
 
 
-def _message(state: ExamState, event: Event) -> Message | None:
+def answer_of(line: AnsweredLine, latency_s: float) -> Answered:
+    """The message that a recorded answer was to the machine."""
+    presses_s = tuple(round(press - latency_s, 6) for press in line.presses_s)
+    return Answered(
+        line.index, line.verdict, line.spoiled, tuple(t for t in presses_s if t >= 0)
+    )
+
+
+def _message(plan: ExamPlan, state: ExamState, event: Event) -> Message | None:
     if isinstance(event, AnsweredLine):
-        return Answered(event.index, event.verdict, event.spoiled)
+        return answer_of(event, plan.latency_s)
     if isinstance(event, EyeLine):
         return SkipEye() if event.skipped else Begin()
     if isinstance(event, Held):

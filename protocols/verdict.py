@@ -27,7 +27,6 @@ CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
 FINAL_ALPHA = 0.01
-FLOORS = (0.0, 0.0, 0.0)
 
 
 class Rates(NamedTuple):
@@ -41,13 +40,14 @@ class Rates(NamedTuple):
     attention: float
 
 
-CAREFUL = Rates(0.002, 0.015, 0.02)
+CAREFUL = Rates(0.002, 0.0125, 0.02)
 BADLY = Rates(0.25, 0.2, 0.2)
 """What the tests tell apart; assumptions, bounded by simulation."""
 
 SEEN_AT_PLACE = 0.8
 """Share of targets at places taken to be seen where only a press's time can tell; an assumption."""
-SEEN_ON_BLIND_SPOT = 0.03
+SEEN_ON_BLIND_SPOT = 0.01
+"""The same of the target on the blind spot, as long as nothing is known of the gaze."""
 MIDDLE_S, SPREAD_WITHIN, SPREAD_BETWEEN = 0.42, 0.19, 0.2
 """Response times are taken as lognormal: median in seconds, SD of the logarithm within a person
 
@@ -160,7 +160,7 @@ def weigh(
     """
     heard = Heard(role, seen, early, None if presses_s is None else _separate(presses_s))
     steps = (_gaze_step(evidence, heard), _press_step(evidence, heard), _attention_step(heard))
-    grown = [max(f, r + step) for f, r, step in zip(FLOORS, evidence.ratios, steps, strict=True)]
+    grown = [max(0.0, r + step) for r, step in zip(evidence.ratios, steps, strict=True)]
     crossed = [_crosses(*pair) for pair in zip(grown, evidence.decided, strict=True)]
     gaze, presses, attention = (0.0 if hit else r for hit, r in zip(crossed, grown, strict=True))
     first, second, third = (n + hit for n, hit in zip(evidence.decided, crossed, strict=True))

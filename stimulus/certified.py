@@ -97,11 +97,12 @@ def certified_line(display: Display, certificate: Certificate) -> Display:
     response = panel_response(certificate, display.flicker_hz)
     lacks = [part for part in missing(certificate) if part not in ("flash",)]
     words = f"display with certificate {_short(certificate.sha256)}"
+    if certificate.identity.simulated:
+        words += ", measured on a simulated display: no light was measured"
     return replace(
         display,
         calibrated=True,
         words=words if not lacks else f"{words} (not measured: {', '.join(lacks)})",
-        simulated=certificate.identity.simulated,
         panel_response=1.0 if response is None else response,
         mean_luminance_cd_m2=certificate.gamma.mean_cd_m2.value,
         certificate_sha256=certificate.sha256,

@@ -25,6 +25,8 @@ COMMANDS = {
     "calibrate": "Measure a display into a certificate.",
     "certify": "Explain what a certificate supports, and when it lapses.",
     "grade": "Grade exams: result.json and tables.",
+    "reference": "Build age limits from a lab's own healthy exams, or check them.",
+    "compare": "Compare the eyes of an exam, or a person's visits.",
     "report": "Write the page a person reads, as HTML or PDF.",
     "export": "Write exams as BIDS, DICOM or FHIR, for other programs.",
     "verify": "Check that a record is what was written.",

@@ -71,10 +71,12 @@ class TerminalLookout:
 
 
 @contextmanager
-def exams_bar(total: int) -> Iterator[Callable[[int, int], None]]:
-    """A bar of simulated exams; gives what moves it: exams done, of how many."""
+def exams_bar(
+    total: int, of: str = "simulated exams"
+) -> Iterator[Callable[[int, int], None]]:
+    """A bar of exams, or of what `of` says; gives what moves it: how many are done, of how many."""
     columns = (
-        TextColumn("simulated exams"),
+        TextColumn(of),
         BarColumn(),
         MofNCompleteColumn(),
         TimeElapsedColumn(),

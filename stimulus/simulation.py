@@ -25,6 +25,9 @@ from protocols.write import write_whole
 from stimulus.opening import versions
 from stimulus.virtual_exam import virtual_display
 
+COUNTING = ("ripplefield", "python", "numpy", "scipy")
+"""What the numbers depend on: a run goes on only with the same versions of these."""
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -66,7 +69,7 @@ def facts_of(study: Study, reference: Reference, asked: Asked) -> dict[str, obje
         "delivery": study.delivery,
         "seed": study.seed,
         "repeats": study.repeats,
-        "versions": {k: v for k, v in versions().items() if k != "psychopy"},
+        "versions": {name: versions()[name] for name in COUNTING},
     }
 
 

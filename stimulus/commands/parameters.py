@@ -139,3 +139,13 @@ def exam_folders(values: tuple[str, ...]) -> list[Path]:
                 "DIR", str(folder), "a folder that holds an exam", "Check the path."
             )
     return folders
+
+
+def require_new_name(path: Path, option: str, suffix: str) -> None:
+    """Raise InputError unless a file with this suffix can be made under this name."""
+    if path.suffix.lower() != suffix:
+        raise InputError(option, str(path), f"a name that ends in {suffix}", "Rename it.")
+    if not path.absolute().parent.is_dir():
+        raise InputError(
+            option, str(path), "a name in a folder that exists", "Make the folder first."
+        )

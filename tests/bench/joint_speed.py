@@ -33,24 +33,23 @@ def main() -> None:
 
 def _live(procedure: Joint, seed: int) -> None:
     times_s = np.array([t for k in range(LIVE_EXAMS) for t in _live_exam(procedure, seed + k)])
-    median, high, most = np.percentile(times_s, [50, 99, 100]) * 1e3
-    print(
-        f"update + propose, one exam of 19 places, {len(times_s)} answers: median {median:.2f}, "
-        f"99 % {high:.2f}, longest {most:.2f} ms (below 5 ms)"
-    )
+    print(f"update + propose, one exam of 19 places, {len(times_s)} answers (below 5 ms):")
+    for clock, column in zip(("by the clock", "of processor time"), times_s.T, strict=True):
+        median, high, most = np.percentile(column, [50, 99, 100]) * 1e3
+        print(f"  {clock}: median {median:.2f}, 99 % {high:.2f}, longest {most:.2f} ms")
 
 
-def _live_exam(procedure: Joint, seed: int) -> list[float]:
+def _live_exam(procedure: Joint, seed: int) -> list[tuple[float, float]]:
     person = draw_population(1, seed, PATTERN)
     state, rng = procedure.start(limits_for(person, PATTERN)), np.random.default_rng(seed)
-    times_s: list[float] = []
+    times_s: list[tuple[float, float]] = []
     place, level = procedure.propose(state, rng.random(1), np.array([-1]))
     while not procedure.finished(state).all():
         seen = draw_answers(person, place, level, rng.random(1))
-        begun = time.perf_counter()
+        wall_s, cpu_s = time.perf_counter(), time.thread_time()
         state = procedure.update(state, place, level, seen)
         place, level = procedure.propose(state, np.array([0.5]), place)
-        times_s.append(time.perf_counter() - begun)
+        times_s.append((time.perf_counter() - wall_s, time.thread_time() - cpu_s))
     return times_s
 
 

@@ -14,5 +14,7 @@ def originals(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 @pytest.fixture(scope="session")
-def variety(originals: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def variety(
+    originals: dict[str, Path], tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, Path]:
     return make_variety(originals, tmp_path_factory.mktemp("variety"))

@@ -1,8 +1,9 @@
 """Does a perimetry file obey the table of its attributes? Own reading of `opv_attributes.csv`.
 
-The table lists PS3.3 A.65 and its modules: type, VR, condition and values of each attribute. Checked
-here are presence, content, conditions both ways, VRs, listed values, context groups, the number of
-items, and that nothing else is in the file. Conditions in plain words are left to a person.
+The table lists PS3.3 A.65 and its modules: type, VR, condition and values of each attribute.
+Checked here are presence, content, conditions both ways, VRs, listed values, context groups, the
+number of items, and that nothing else is in the file. Conditions in plain words are left to a
+person.
 """
 
 from __future__ import annotations
@@ -22,11 +23,13 @@ from pydicom.sr.codedict import codes
 TABLE = Path(__file__).with_name("opv_attributes.csv")
 SINGLE = {
     "ScreeningTestModeCodeSequence", "StimulusColorCodeSequence", "ConceptNameCodeSequence",
-    "BackgroundIlluminationColorCodeSequence", "FixationMonitoringCodeSequence", "ConceptCodeSequence",
-    "VisualFieldCatchTrialSequence", "AlgorithmFamilyCodeSequence", "TestPointNormalsSequence",
+    "BackgroundIlluminationColorCodeSequence", "FixationMonitoringCodeSequence",
+    "ConceptCodeSequence", "VisualFieldCatchTrialSequence", "AlgorithmFamilyCodeSequence",
+    "TestPointNormalsSequence",
 }  # fmt: skip
 BESIDES = {
-    "PatientAge", "StudyDescription", "SeriesDescription", "InstanceNumber", "TimezoneOffsetFromUTC",
+    "PatientAge", "StudyDescription", "SeriesDescription", "InstanceNumber",
+    "TimezoneOffsetFromUTC",
 }  # fmt: skip
 """Optional attributes of general modules that the table leaves out (types 3 of PS3.3)."""
 
@@ -50,9 +53,8 @@ def rules() -> dict[str, list[Rule]]:
     found: dict[str, list[Rule]] = defaultdict(list)
     with TABLE.open(newline="", encoding="utf-8") as file:
         reader = csv.reader(file)
-        assert next(reader) == list(Rule._fields) or True
-        for row in reader:
-            rule = Rule(*row)
+        assert [name.lower() for name in next(reader)] == list(Rule._fields)
+        for rule in map(Rule._make, reader):
             found[rule.parent].append(rule)
     return dict(found)
 
@@ -87,8 +89,7 @@ def _skipped(rule: Rule, chain: list[Dataset]) -> bool:
 
 
 def _one(rule: Rule, chain: list[Dataset]) -> list[str]:
-    element = chain[-1].get(rule.keyword) if rule.keyword in chain[-1] else None
-    element = chain[-1][rule.keyword] if element is not None or rule.keyword in chain[-1] else None
+    element = next((one for one in chain[-1] if one.keyword == rule.keyword), None)
     wanted = _wanted(rule, chain)
     if element is None:
         return [f"{rule.keyword}: missing, type {rule.type}"] if wanted else []
@@ -138,14 +139,9 @@ def _codes_below(path: list[str], chain: list[Dataset]) -> set[tuple[str, ...]]:
     level = [chain[-1] if path[0] in chain[-1] else chain[0]]
     for keyword in path:
         level = [item for one in level for item in _items(one, keyword)]
-    found = set()
-    for one in level:
-        for element in [*_coded(one), *one.iterall()]:
-            if isinstance(element, tuple):
-                found.add(element)
-            elif element.VR == "SQ":
-                found |= {code for item in element.value for code in _coded(item)}
-    return found
+    below = [element for one in level for element in one.iterall() if element.VR == "SQ"]
+    items = [*level, *(item for element in below for item in element.value)]
+    return {code for item in items for code in _coded(item)}
 
 
 def _coded(item: Dataset) -> list[tuple[str, ...]]:
@@ -155,7 +151,8 @@ def _coded(item: Dataset) -> list[tuple[str, ...]]:
 
 
 def _items(one: Dataset, keyword: str) -> list[Dataset]:
-    return [item for element in one.iterall() if element.keyword == keyword for item in element.value]
+    found = [element for element in one.iterall() if element.keyword == keyword]
+    return [item for element in found for item in element.value]
 
 
 def _values(rule: Rule, element: DataElement) -> list[str]:

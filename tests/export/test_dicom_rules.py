@@ -14,7 +14,7 @@ from opv_rules import problems, rules
 from pydicom import dcmread, dcmwrite
 from pydicom.dataset import Dataset
 
-from analysis.export.dicom.eye import mean_luminance, eyes_tested
+from analysis.export.dicom.eye import eyes_tested, mean_luminance
 from analysis.export.dicom.objects import perimetry_file
 from analysis.report.exam import read_exams
 

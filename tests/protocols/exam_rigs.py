@@ -102,6 +102,8 @@ def as_observer(plan: ExamPlan, observer: Observer, light: Light) -> Answer:
             observer, shown, shown.contrast * light.delivery, 0.0, window.accept_until_s
         )
         judged = judge(presses, window.accept_from_s, window.accept_until_s)
-        return Answered(shown.index, judged.verdict)
+        return Answered(
+            shown.index, judged.verdict, presses_s=tuple(round(t, 6) for t in presses)
+        )
 
     return answer

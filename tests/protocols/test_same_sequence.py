@@ -23,7 +23,7 @@ from protocols.library import bundled_observer, load_protocol
 from protocols.light import Light
 from protocols.messages import Answered, Begin, Present
 from protocols.observer import Observer, load_observer
-from protocols.replay import plan_from, replay
+from protocols.replay import answer_of, plan_from, replay
 from stimulus.opening import make_plan
 from stimulus.virtual_exam import virtual_display
 
@@ -59,7 +59,7 @@ def _facts_recorded(line: Presented):
 def _recorded(events):
     shown = [_facts_recorded(e) for e in events if isinstance(e, Presented)]
     answers = [
-        Answered(e.index, e.verdict, e.spoiled) for e in events if isinstance(e, AnsweredLine)
+        answer_of(e, events[0].latency_s) for e in events if isinstance(e, AnsweredLine)
     ]
     advice = [(e.kind, e.text) for e in events if isinstance(e, Advised)]
     return shown, answers, advice
@@ -87,7 +87,7 @@ def _replayed_step_by_step(folder):
             state = take(plan, state, Begin())
         elif isinstance(event, AnsweredLine):
             shown.append(_facts_shown(state.action.presentation))
-            state = take(plan, state, Answered(event.index, event.verdict, event.spoiled))
+            state = take(plan, state, answer_of(event, plan.latency_s))
             advice += [(one.kind, one.text) for one in state.advice]
     return state, shown, advice
 

@@ -62,9 +62,11 @@ A participant's exams belong to one session while each began less than {hours:g}
 before it. Dates are those of the records, in UTC; of a person the tables hold a code and an age,
 nothing else.
 
-Read a table with pandas alone; numbers are then the same as in the journal:
+Read a table with pandas alone; numbers are then the same as in the journal, to the last digit:
 
-    pandas.read_csv(path, sep="\\t", na_values="n/a", float_precision="round_trip")
+    pandas.read_csv(path, sep="\\t", na_values="n/a")
+
+Before pandas 3.1 add `float_precision="round_trip"`.
 """
 
 
