@@ -149,7 +149,7 @@ class DeliveredLine(msgspec.Struct, frozen=True, kw_only=True):
     panel_response: Quantity
 
 
-class FlickerPart(msgspec.Struct, frozen=True, kw_only=True):
+class FlickerPart(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """Panel response from a photodiode trace: 10-90 % rise and fall, delivered contrast."""
 
     method: str
@@ -158,9 +158,10 @@ class FlickerPart(msgspec.Struct, frozen=True, kw_only=True):
     delivered: list[DeliveredLine]
     trace_s: list[float]
     trace_relative: list[float]
+    notes: list[str] = []
 
 
-class LatencyPart(msgspec.Struct, frozen=True, kw_only=True):
+class LatencyPart(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     """Delays: flip to photon and press to time stamp; percentiles 5, 50, 95 in seconds."""
 
     photon_s: Quantity
@@ -168,10 +169,24 @@ class LatencyPart(msgspec.Struct, frozen=True, kw_only=True):
     press_s: Quantity
     press_percentiles_s: list[float]
     correction_s: float
+    notes: list[str] = []
 
 
-class UniformityPart(msgspec.Struct, frozen=True, kw_only=True):
-    """Luminance over a grid as shares of the middle, and the warm-up."""
+class ContrastMapPart(msgspec.Struct, frozen=True, kw_only=True):
+    """Full and no light over the grid, cd/m2, and the contrast left as shares of the middle's."""
+
+    bright_cd_m2: list[list[float]]
+    dark_cd_m2: list[list[float]]
+    shares: list[list[float]]
+    worst_share: float
+
+
+class UniformityPart(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Luminance over a grid as shares of the middle, the warm-up, and contrast over the grid.
+
+    Rows from the bottom, columns from the left. `contrast` is there where full and no light were
+    read at every point too.
+    """
 
     columns: int
     rows: int
@@ -181,6 +196,7 @@ class UniformityPart(msgspec.Struct, frozen=True, kw_only=True):
     warm_up_s: list[float]
     warm_up_cd_m2: list[float]
     rule: str
+    contrast: ContrastMapPart | None = None
 
 
 class FlashPart(msgspec.Struct, frozen=True, kw_only=True):

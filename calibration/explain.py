@@ -38,10 +38,12 @@ def part_sentences(found: Certificate) -> list[tuple[str, str]]:
 
 
 def notes(found: Certificate) -> list[str]:
-    """Warnings of the geometry and hints of the timing, as sentences."""
+    """Warnings of the geometry, hints of the timing, notes of flicker and latency: sentences."""
     warnings = found.geometry.warnings if found.geometry else []
     hints = found.timing.hints if found.timing else []
-    return [*warnings, *hints]
+    flicker = found.flicker.notes if found.flicker else []
+    latency = found.latency.notes if found.latency else []
+    return [*warnings, *hints, *flicker, *latency]
 
 
 def missing(found: Certificate) -> list[str]:
@@ -54,13 +56,16 @@ def quantity_text(quantity: Quantity, factor: float = 1.0, unit: str | None = No
 
     >>> quantity_text(Quantity(value=35.0123, type_a=0.02, type_b=0.145, unit="cm"))
     '35.0 ± 0.3 cm'
+    >>> quantity_text(Quantity(value=0.992, type_a=0.005, type_b=0.0, unit="1"))
+    '0.99 ± 0.01'
     """
     value, doubt = quantity.value * factor, quantity.expanded * factor
     digits = 0
     while doubt > 0 and doubt * 10**digits < 0.95 and digits < 9:
         digits += 1
     shown = quantity.unit if unit is None else unit
-    return f"{value:.{digits}f} ± {doubt:.{digits}f} {shown}".rstrip(" 1").rstrip()
+    after = "" if shown in ("", "1") else f" {shown}"
+    return f"{value:.{digits}f} ± {doubt:.{digits}f}{after}"
 
 
 def _geometry(found: Certificate) -> str:
@@ -139,7 +144,8 @@ def _uniformity(found: Certificate) -> str:
         if part.stable_after_s is None
         else f"stable {part.stable_after_s / 60:.0f} min after switching on"
     )
-    return f"furthest from the middle: {part.worst_share:.3f} of it; {stable}"
+    contrast = f"; contrast down to {part.contrast.worst_share:.3f}" if part.contrast else ""
+    return f"furthest from the middle: {part.worst_share:.3f} of it{contrast}; {stable}"
 
 
 def _flash(found: Certificate) -> str:

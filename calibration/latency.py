@@ -72,6 +72,7 @@ def latency_part(
         press_s=press_s,
         press_percentiles_s=percentiles_s(press.delays_s),
         correction_s=photon_s.value + press_s.value,
+        notes=[*_unpaired("flips", "light", photon), *_unpaired("presses", "stamp", press)],
     )
 
 
@@ -140,6 +141,17 @@ def raw_window_s(window_s: tuple[float, float], correction_s: float) -> tuple[fl
         "correction_s", correction_s, 0.0, MOST_CORRECTION_S, "Measure the latency again."
     )
     return window_s[0] + correction_s, window_s[1] + correction_s
+
+
+def _unpaired(causes: str, event: str, pairs: Pairs) -> list[str]:
+    """A sentence where some events could not be paired, though few enough to go on."""
+    if not pairs.lost + pairs.stray:
+        return []
+    whole = len(pairs.delays_s) + pairs.lost
+    return [
+        f"Of {whole} {causes} {pairs.lost} brought no {event}; {pairs.stray} times there was a "
+        f"{event} without one."
+    ]
 
 
 def _refuse_close(name: str, causes_s: Floats, longest_s: float) -> None:

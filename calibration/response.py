@@ -31,6 +31,7 @@ STEADY = 1e-13
 MOST_CYCLES = 20000
 DRAWN_POINTS = 400
 NUDGE_S = 1e-6
+MOVED_MEAN = 0.01
 
 
 @dataclass(frozen=True)
@@ -146,6 +147,7 @@ def flicker_part(
         delivered=list((predicted | measured).values()),
         trace_s=[float(t) for t in t_s],
         trace_relative=[float(v) for v in light],
+        notes=_moved_mean(fit, max(predicted), flicker_hz, refresh_hz),
     )
 
 
@@ -173,6 +175,21 @@ def _method(
         ratio = line.panel_response.value / predicted[contrast].panel_response.value
         words += f"; measured at contrast {contrast:g}: {ratio:.3f} of the predicted"
     return words
+
+
+def _moved_mean(
+    fit: StepFit, contrast: float, flicker_hz: float, refresh_hz: float
+) -> list[str]:
+    """A sentence where unequal rise and fall move the mean luminance while it flickers."""
+    frames, exact_hz = whole_frame_flicker(flicker_hz, refresh_hz)
+    panel = Panel(fit.rise_tau_s.value, fit.fall_tau_s.value)
+    moved = delivered(panel, contrast, frames, refresh_hz).mean - 1
+    if abs(moved) < MOVED_MEAN:
+        return []
+    return [
+        f"Rise and fall differ: flicker of contrast {contrast:g} at {exact_hz:.2f} Hz moves the "
+        f"mean luminance by {moved:+.1%}, so it may be seen as a change of brightness."
+    ]
 
 
 def _steady_start(panel: Panel, wanted: Floats, refresh_hz: float) -> float:

@@ -6,6 +6,9 @@ Light of channel c at code v of n bits, u = v / (2^n - 1):
 
 White is the sum of the channels plus nothing else: stray light belongs to the channels' blacks.
 The panel follows a change of light exponentially, with one time constant up and another down.
+Towards the corners light is missing as a share, and a glow that obeys no code is added.
+
+`library/*.toml` are a few such displays; a name or a path is accepted wherever one is asked for.
 """
 
 from __future__ import annotations
@@ -22,6 +25,8 @@ from numpy.typing import ArrayLike
 from protocols.errors import InputError
 from protocols.field import Floats
 from protocols.files import decode_toml, read_text
+
+_LIBRARY = Path(__file__).parent / "library"
 
 Share = Annotated[float, Meta(ge=0.0, lt=1.0)]
 Seconds = Annotated[float, Meta(ge=0.0, le=10.0)]
@@ -46,6 +51,7 @@ class DisplayFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     rise_s: Seconds = 0.004
     fall_s: Seconds = 0.004
     corner_drop: Share = 0.08
+    glow_cd_m2: Annotated[float, Meta(ge=0.0, le=100.0)] = 0.0
     warm_up_drop: Share = 0.06
     warm_up_s: Annotated[float, Meta(ge=0.0, le=7200.0)] = 400.0
     noise_relative: Share = 0.005
@@ -98,6 +104,11 @@ class SimulatedDisplay:
         square = np.asarray(x, float) ** 2 + np.asarray(y, float) ** 2
         return np.asarray(1 - self.file.corner_drop * square / 2, float)
 
+    def glow_cd_m2(self, x: ArrayLike, y: ArrayLike) -> Floats:
+        """Light added at a place whatever is shown, cd/m2; x, y from -1 (left, bottom) to 1."""
+        square = np.asarray(x, float) ** 2 + np.asarray(y, float) ** 2
+        return np.asarray(self.file.glow_cd_m2 * square / 2, float)
+
     def warm_share(self, after_s: ArrayLike) -> Floats:
         """Light so many seconds after switching on, as a share of that when warm."""
         if self.file.warm_up_s == 0:
@@ -123,7 +134,36 @@ class SimulatedDisplay:
         return out
 
 
-def load_simulated(path: Path) -> SimulatedDisplay:
-    """Read a simulated display from TOML; raises InputError for anything wrong in it."""
+def bundled_displays() -> list[str]:
+    """Names of the bundled simulated displays, sorted.
+
+    >>> "office" in bundled_displays()
+    True
+    """
+    return sorted(path.stem for path in _LIBRARY.glob("*.toml"))
+
+
+def load_simulated(name_or_path: str | Path) -> SimulatedDisplay:
+    """Read a simulated display by bundled name or by path; raises InputError for anything wrong.
+
+    >>> load_simulated("ten-bit").top_code
+    1023
+    """
+    path = _located(str(name_or_path))
     text = read_text(path, "simulated display")
-    return SimulatedDisplay(decode_toml(DisplayFile, text, str(path)))
+    return SimulatedDisplay(decode_toml(DisplayFile, text, str(name_or_path)))
+
+
+def _located(name_or_path: str) -> Path:
+    known = bundled_displays()
+    if name_or_path in known:
+        return _LIBRARY / f"{name_or_path}.toml"
+    path = Path(name_or_path)
+    if path.is_file():
+        return path
+    raise InputError(
+        "simulated display",
+        name_or_path,
+        f"{', '.join(known)}, or the path of a .toml file",
+        "Check the spelling or the path.",
+    )

@@ -27,7 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.interpolate import RegularGridInterpolator
 
-from calibration.certificate import UniformityPart
+from calibration.certificate import ContrastMapPart, UniformityPart
 from calibration.warmup import RULE, WarmUp
 from protocols.errors import InputError, require_within
 from protocols.field import Floats
@@ -40,9 +40,14 @@ LEAST_CONTRAST = 0.9
 
 @dataclass(frozen=True)
 class ContrastMap:
-    """Contrast left at each grid point as a share of the middle's, shape (rows, columns)."""
+    """Contrast left at each grid point as a share of the middle's, and what it is from.
+
+    Shapes (rows, columns); `bright_cd_m2` read at full light, `dark_cd_m2` at none.
+    """
 
     shares: Floats = field(repr=False)
+    bright_cd_m2: Floats = field(repr=False)
+    dark_cd_m2: Floats = field(repr=False)
 
     @property
     def correction(self) -> Floats:
@@ -60,6 +65,7 @@ def uniformity_part(
     spacing_cm: tuple[float, float],
     patch_cm: float,
     warm_up: WarmUp | None = None,
+    contrast: ContrastMap | None = None,
 ) -> UniformityPart:
     """The certificate's uniformity from luminance at mid grey on a grid, shape (rows, columns).
 
@@ -89,6 +95,7 @@ def uniformity_part(
         warm_up_cd_m2=warm_up.cd_m2.tolist() if warm_up else [],
         rule=f"{RULE}; every share of the middle from {LOWEST_SHARE:g} to "
         f"{1 / LOWEST_SHARE:.4g}; change across a patch up to {STEEPEST:.0%}",
+        contrast=_contrast_part(contrast) if contrast else None,
     )
 
 
@@ -126,7 +133,8 @@ def contrast_map(bright_cd_m2: ArrayLike, dark_cd_m2: ArrayLike) -> ContrastMap:
             "Read both at the same points.",
         )
     contrast = (bright - dark) / (bright + dark)
-    found = ContrastMap(contrast / contrast[bright.shape[0] // 2, bright.shape[1] // 2])
+    middle = contrast[bright.shape[0] // 2, bright.shape[1] // 2]
+    found = ContrastMap(contrast / middle, bright, dark)
     if found.worst < LEAST_CONTRAST:
         raise InputError(
             "dark_cd_m2, contrast left as a share of the middle's",
@@ -135,6 +143,15 @@ def contrast_map(bright_cd_m2: ArrayLike, dark_cd_m2: ArrayLike) -> ContrastMap:
             "Darken the room and keep reflections off the screen, or use another screen.",
         )
     return found
+
+
+def _contrast_part(found: ContrastMap) -> ContrastMapPart:
+    return ContrastMapPart(
+        bright_cd_m2=found.bright_cd_m2.tolist(),
+        dark_cd_m2=found.dark_cd_m2.tolist(),
+        shares=found.shares.tolist(),
+        worst_share=found.worst,
+    )
 
 
 def share_at(shares: ArrayLike, x: ArrayLike, y: ArrayLike) -> Floats:

@@ -40,14 +40,14 @@ class Rates(NamedTuple):
     attention: float
 
 
-CAREFUL = Rates(0.002, 0.0125, 0.02)
+CAREFUL = Rates(0.004, 0.014, 0.02)
 BADLY = Rates(0.25, 0.2, 0.2)
 """What the tests tell apart; assumptions, bounded by simulation."""
 
 SEEN_AT_PLACE = 0.8
 """Share of targets at places taken to be seen where only a press's time can tell; an assumption."""
-SEEN_ON_BLIND_SPOT = 0.01
-"""The same of the target on the blind spot, as long as nothing is known of the gaze."""
+WANDERS_BEFORE = 0.05
+"""Share of people taken to look away much, before anything is known of them; an assumption."""
 MIDDLE_S, SPREAD_WITHIN, SPREAD_BETWEEN = 0.42, 0.19, 0.2
 """Response times are taken as lognormal: median in seconds, SD of the logarithm within a person
 
@@ -111,6 +111,14 @@ class Evidence:
         within, between = SPREAD_WITHIN**2, SPREAD_BETWEEN**2
         left = 1 / (1 / between + self.timed / within)
         return Pace(left / within * self.slowness, sqrt(within + left))
+
+    @property
+    def on_blind_spot(self) -> float:
+        """Chance that the target on the blind spot is seen, by what is known of the gaze."""
+        if self.decided[0]:
+            return BADLY.gaze
+        odds = WANDERS_BEFORE / (1 - WANDERS_BEFORE) * exp(self.ratios[0])
+        return CAREFUL.gaze + (BADLY.gaze - CAREFUL.gaze) * odds / (1 + odds)
 
     @property
     def standing(self) -> Standing:
@@ -206,7 +214,7 @@ def _press_step(evidence: Evidence, heard: Heard) -> float:
         return log(bad / good)
     if not heard.pressed:
         return log((1 - bad) / (1 - good))
-    likely = SEEN_ON_BLIND_SPOT if heard.role == "blind_spot" else SEEN_AT_PLACE
+    likely = evidence.on_blind_spot if heard.role == "blind_spot" else SEEN_AT_PLACE
     density = _density(evidence, heard)
     return log(_one_press(likely, bad, density) / _one_press(likely, good, density))
 

@@ -85,15 +85,20 @@ def require_enough(sample: Sample) -> None:
 
 def tolerance(sample: Sample, fit: Fit, share: float, left_out: Bools) -> Tolerance:
     """What the limit of a share is worth: from the fit itself, and with each person left out."""
-    limit = fit.levels_db(sample.age_years, sample.eccentricity_deg, share)[:, None, :]
-    fitted = _counted(sample, sample.level_db < limit)
     without = _counted(sample, left_out)
     return Tolerance(
         share=share,
-        interval=(round(fitted[1], 5), round(fitted[2], 5)),
+        interval=stated_interval(sample, fit, share),
         left_out=round(without[0], 5),
         left_out_interval=(round(without[1], 5), round(without[2], 5)),
     )
+
+
+def stated_interval(sample: Sample, fit: Fit, share: float) -> tuple[float, float]:
+    """Between what shares of healthy people's places the limit of a share cuts off, 95 % sure."""
+    limit = fit.levels_db(sample.age_years, sample.eccentricity_deg, share)[:, None, :]
+    _, low, high = _counted(sample, sample.level_db < limit)
+    return round(low, 5), round(high, 5)
 
 
 def _counted(sample: Sample, below: Bools) -> tuple[float, float, float]:

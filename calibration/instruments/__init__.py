@@ -43,9 +43,9 @@ def open_photometer(
     """The instrument that `spec` names, not started yet.
 
     `serial:PORT[:PROTOCOL]` (a bundled line protocol or a TOML file; `plain-line` if none is
-    named), `simulated:FILE.toml`, `manual`, or `eye`, which is no photometer but matches by eye.
-    `details` are what a person entered of it; `seed` is that of a simulation. Raises InputError for
-    an unknown kind, or a detail the kind cannot take.
+    named), `simulated:NAME` or `simulated:FILE.toml`, `manual`, or `eye`, which is no photometer
+    but matches by eye. `details` are what a person entered of it; `seed` is that of a simulation.
+    Raises InputError for an unknown kind, or a detail the kind cannot take.
 
     >>> open_photometer("serial:/dev/ttyUSB0").name
     'photometer serial:/dev/ttyUSB0'
@@ -80,17 +80,17 @@ def _open_serial(detail: str, details: Details | None, seed: int) -> Photometer:
 
 def _open_simulated(detail: str, details: Details | None, seed: int) -> Photometer:
     from calibration.instruments.simulated import SimulatedPhotometer
-    from calibration.simulated import load_simulated
+    from calibration.simulated import bundled_displays, load_simulated
 
     if not detail:
         raise InputError(
             "photometer",
             "simulated:",
-            "simulated:FILE.toml",
-            "Name the file of a simulated display after the colon.",
+            ", ".join(f"simulated:{name}" for name in [*bundled_displays(), "FILE.toml"]),
+            "Name a simulated display after the colon.",
         )
-    path = Path(detail)
-    return SimulatedPhotometer(load_simulated(path), seed, name=f"photometer simulated:{path.name}")
+    name = f"photometer simulated:{Path(detail).name}"
+    return SimulatedPhotometer(load_simulated(detail), seed, name=name)
 
 
 def _open_manual(detail: str, details: Details | None, seed: int) -> Photometer:

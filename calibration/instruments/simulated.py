@@ -115,7 +115,8 @@ class SimulatedPhotometer:
         share = self.display.place_share(*self._place)
         if self._after_s is not None:
             share = share * self.display.warm_share(self._after_s)
-        return float(self.display.cd_m2(target.codes) * share)
+        glow = self.display.glow_cd_m2(*self._place)
+        return float(self.display.cd_m2(target.codes) * share + glow)
 
     def _read(self, values: Floats) -> Reading:
         low, high = self._range

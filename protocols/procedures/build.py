@@ -8,6 +8,7 @@ from typing import Any
 from protocols.field import Place
 from protocols.procedures.bayes import Bayes
 from protocols.procedures.interface import Procedure
+from protocols.procedures.joint import Joint, JointSettings
 from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.rising import Rising
 from protocols.procedures.settings import (
@@ -34,4 +35,6 @@ def build_procedure(settings: ProcedureSettings, places: Sequence[Place]) -> Pro
         return Bayes(settings)
     if isinstance(settings, QuestPlusSettings):
         return QuestPlus(settings)
+    if isinstance(settings, JointSettings):
+        return Joint(settings, places)
     raise TypeError(f"no procedure for {type(settings).__name__}")

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 import msgspec
 
 from protocols.files import cross_check_error
+from protocols.procedures.joint.settings import JointSettings
 
 Step = Annotated[float, msgspec.Meta(ge=0.1, le=20.0)]
 Slip = Annotated[float, msgspec.Meta(ge=0.001, le=0.4)]
@@ -131,7 +132,9 @@ class QuestPlusSettings(GridSettings, frozen=True, tag_field="kind", tag="quest-
                 )
 
 
-ProcedureSettings = RisingSettings | StaircaseSettings | BayesSettings | QuestPlusSettings
+ProcedureSettings = (
+    RisingSettings | StaircaseSettings | BayesSettings | QuestPlusSettings | JointSettings
+)
 
 
 def _refuse_few(most: int, key: str, count: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from protocols.procedures.joint.settings import JointSettings
 from protocols.procedures.settings import (
     BayesSettings,
     ProcedureSettings,
@@ -27,6 +28,8 @@ def rule_in_words(settings: ProcedureSettings) -> str:
         )
     if isinstance(settings, StaircaseSettings):
         return _staircase(settings)
+    if isinstance(settings, JointSettings):
+        return _joint(settings)
     what = _PLACEMENTS["entropy"]
     if isinstance(settings, BayesSettings):
         what = _PLACEMENTS[settings.placement]
@@ -35,6 +38,15 @@ def rule_in_words(settings: ProcedureSettings) -> str:
     return (
         f"each place {what}, until its SD is down to {settings.end_sd_db:g} dB "
         f"({settings.least} to {settings.most} answers)"
+    )
+
+
+def _joint(settings: JointSettings) -> str:
+    return (
+        "all places together: each answer also tells of its neighbours; next the place and level "
+        "expected to tell most per second, until every place was looked at and its SD, with a deep "
+        f"loss suspected everywhere, is down to {settings.sd_db:g} dB (1 to {settings.most} "
+        "answers a place)"
     )
 
 

@@ -36,6 +36,17 @@ class Delays:
     stamps_s: Floats
 
 
+@dataclass(frozen=True)
+class Grids:
+    """Luminance over the screen, cd/m2, shape (rows, columns) each, rows from the bottom.
+
+    `full_and_none` are the same points at full and at no light, where they were read.
+    """
+
+    grey_cd_m2: Floats
+    full_and_none_cd_m2: tuple[Floats, Floats] | None = None
+
+
 class Bench(Protocol):
     """A display before instruments. Methods raise InputError for what the bench cannot measure."""
 
@@ -80,8 +91,8 @@ class Bench(Protocol):
     def delays(self, count: int) -> tuple[Delays, Instrument]:
         """So many loop-back delays of light and of presses."""
 
-    def grid_cd_m2(self, rows: int, columns: int, progress: Progress) -> Floats:
-        """Luminance of mean grey on a grid, rows from the bottom, shape (rows, columns)."""
+    def grids(self, rows: int, columns: int, progress: Progress) -> Grids:
+        """Luminance of mean grey on a grid, and of full and no light where that was asked for."""
 
-    def warm_up(self) -> WarmUp | None:
+    def warm_up(self, progress: Progress) -> WarmUp | None:
         """Luminance since the display was switched on; None where nobody watched."""

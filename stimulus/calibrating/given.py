@@ -12,7 +12,9 @@ from stimulus.calibrating.kept import beside
 
 BLIND_SPOT = "blind-spot"
 MATCH = "match"
-METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"
+ON_A_LINE = "serial:"
+TRACES = "a photodiode's recording, .csv or .wav, or serial:PORT[:BAUD] of a photodiode"
+METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:NAME"
 
 
 @dataclass(frozen=True)
@@ -36,13 +38,28 @@ class Given:
     trace: str | None = None
     trace_rate: float | None = None
     trace_channel: str | None = None
+    trace_scale: tuple[float, ...] | None = None
     rig: str | None = None
     button: str | None = None
+    warm_up: float | None = None
+    contrast_map: bool = False
 
     @property
     def by_eye(self) -> bool:
         """Whether luminance is matched by eye."""
         return self.photometer == "eye"
+
+    @property
+    def full_scale(self) -> tuple[float, float] | None:
+        """The lowest and highest value a photodiode's recorder gives; raises InputError."""
+        if self.trace_scale is None:
+            return None
+        if len(self.trace_scale) != 2 or self.trace_scale[0] >= self.trace_scale[1]:
+            given = ",".join(f"{value:g}" for value in self.trace_scale)
+            raise InputError(
+                "--trace-scale", given, "the lowest and the highest value", "Write it like 0,1023."
+            )
+        return self.trace_scale[0], self.trace_scale[1]
 
     def beside(self, what: str) -> Path:
         """The file beside the certificate in which `what` is kept until it is in there."""
@@ -58,8 +75,15 @@ def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:
     if len(steps) > 1 and given.trace is None:
         raise missing(
             "--trace",
-            "a photodiode's recording, .csv or .wav",
+            TRACES,
             "Show the steps for it: ripplefield calibrate flicker. Or measure step by step.",
+        )
+    if given.warm_up is not None and given.photometer == "manual":
+        raise InputError(
+            "--warm-up",
+            "--warm-up and --photometer manual",
+            "serial:PORT[:PROTOCOL.toml], which reads by itself",
+            "Leave --warm-up out, and let the display warm up for an hour first.",
         )
     for step in steps:
         for option, allowed in _needs(given).get(step, ()):

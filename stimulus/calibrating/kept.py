@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-KEPT = {"gamma": ("readings", "answers"), "uniformity": ("grid",)}
+KEPT = {"gamma": ("readings", "answers"), "uniformity": ("warm-up", "grid")}
 
 
 def beside(out: Path, what: str) -> Path:

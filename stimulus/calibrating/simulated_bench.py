@@ -20,7 +20,7 @@ from calibration.simulated import SimulatedDisplay
 from calibration.traces import Trace, sampled_trace
 from calibration.warmup import WarmUp, warm_up
 from protocols.field import Floats
-from stimulus.calibrating.bench import Delays, Progress, Size
+from stimulus.calibrating.bench import Delays, Grids, Progress, Size
 
 DISTANCE_CM = 35.0
 RULER_SD_CM = 0.03
@@ -28,6 +28,9 @@ STEP_FRAMES, STEPS = 12, 20
 SAMPLE_RATE_HZ = 10_000.0
 EVENT_EVERY_S = 0.5
 WARM_UP_MINUTES = 90
+GREY_SHARE = 0.73
+"""Mean grey as a share of the highest code."""
+
 AVERAGED = 100
 """Readings averaged at one place or time: enough for a meter of 2 % noise to tell a slow drift."""
 
@@ -115,21 +118,22 @@ class SimulatedBench:
         )
         return found, simulated_identity("loop-back rig", 1e-6)
 
-    def grid_cd_m2(self, rows: int, columns: int, progress: Progress) -> Floats:
-        """Mean grey read at every grid point."""
-        meter, grid = self.photometer(), np.empty((rows, columns))
-        meter.look_at(Target("white", round(self.display.top_code * 0.73)))
+    def grids(self, rows: int, columns: int, progress: Progress) -> Grids:
+        """Mean grey, full and no light read at every grid point."""
+        top = self.display.top_code
+        read = np.empty((3, rows, columns))
         for row, y in enumerate(np.linspace(-1, 1, rows + 2)[1:-1]):
             for column, x in enumerate(np.linspace(-1, 1, columns + 2)[1:-1]):
                 progress("uniformity", row * columns + column, rows * columns)
-                meter.point_at(float(x), float(y))
-                grid[row, column] = meter.read_cd_m2(AVERAGED).cd_m2
-        return grid
+                codes = (self._grey, top, 0)
+                read[:, row, column] = [self._at(float(x), float(y), code) for code in codes]
+        return Grids(read[0], (read[1], read[2]))
 
-    def warm_up(self) -> WarmUp | None:
+    def warm_up(self, progress: Progress) -> WarmUp | None:
         """A reading a minute since switching on."""
+        progress("uniformity, warming up", 0, 1)
         meter = self.photometer()
-        meter.look_at(Target("white", round(self.display.top_code * 0.73)))
+        meter.look_at(Target("white", self._grey))
         times = np.arange(WARM_UP_MINUTES) * 60.0
         light = []
         for after_s in times:
@@ -137,3 +141,14 @@ class SimulatedBench:
             light.append(meter.read_cd_m2(AVERAGED).cd_m2)
         meter.switched_on(None)
         return warm_up(times, light)
+
+    @property
+    def _grey(self) -> int:
+        return round(self.display.top_code * GREY_SHARE)
+
+    def _at(self, x: float, y: float, code: int) -> float:
+        """Luminance of a code at a place, cd/m2."""
+        meter = self.photometer()
+        meter.look_at(Target("white", code))
+        meter.point_at(x, y)
+        return meter.read_cd_m2(AVERAGED).cd_m2

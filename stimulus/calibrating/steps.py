@@ -27,7 +27,7 @@ from calibration.instruments.measure import MeasuringPlan, measure
 from calibration.latency import latency_part
 from calibration.luminance.plan import reading_plan
 from calibration.response import flicker_part
-from calibration.uniformity import uniformity_part
+from calibration.uniformity import contrast_map, uniformity_part
 from protocols.errors import InputError
 from protocols.grating import frame_plan
 from protocols.protocol import Stimulus
@@ -125,13 +125,16 @@ def latency(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -
 
 
 def uniformity(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -> Certificate:
-    """Luminance over the screen, and warm-up where it was watched; needs the geometry."""
+    """Warm-up where it is watched, then luminance over the screen; needs the geometry."""
     size = _geometry(so_far, "uniformity")
     rows, columns = GRID
-    grid = bench.grid_cd_m2(rows, columns, progress)
+    warm_up = bench.warm_up(progress)
+    grids = bench.grids(rows, columns, progress)
     spacing_cm = (size.width_cm.value / (columns + 1), size.height_cm.value / (rows + 1))
     patch_cm = 2 * size.distance_cm.value * tan(radians(wish.stimulus.outer_radius_deg))
-    part = uniformity_part(grid, spacing_cm, patch_cm, bench.warm_up())
+    ends = grids.full_and_none_cd_m2
+    contrast = contrast_map(*ends) if ends else None
+    part = uniformity_part(grids.grey_cd_m2, spacing_cm, patch_cm, warm_up, contrast)
     return replace(so_far, uniformity=part)
 
 

@@ -24,14 +24,14 @@ from protocols.errors import InputError
 from protocols.field import Floats
 from stimulus.buttons import Button, open_button
 from stimulus.buttons.key_listener import KeyListener
-from stimulus.calibrating.bench import Delays, Progress, Size
+from stimulus.calibrating.bench import Delays, Grids, Progress, Size
 from stimulus.calibrating.blind_spot import METHOD as BY_BLIND_SPOT
 from stimulus.calibrating.blind_spot import measured_distance
 from stimulus.calibrating.by_eye import matched_on
 from stimulus.calibrating.card_outline import matched_card
 from stimulus.calibrating.flips import flips_at_rest_s, flips_under_load_s
-from stimulus.calibrating.given import BUTTONS, MATCH, METERS, Given, missing
-from stimulus.calibrating.grid import GridWalk, grid_cd_m2
+from stimulus.calibrating.given import BUTTONS, MATCH, METERS, ON_A_LINE, Given, missing
+from stimulus.calibrating.grid import FULL, GREY, NONE, GridWalk, walked_grids
 from stimulus.calibrating.identity import identity_of
 from stimulus.calibrating.rig import loop_back, open_output, rig_identity
 from stimulus.calibrating.shapes import whole
@@ -44,14 +44,23 @@ from stimulus.calibrating.sizes import (
     lit_by_ruler,
     tape_cm,
 )
-from stimulus.calibrating.step_sequence import recorded_steps, show_for_recording
+from stimulus.calibrating.step_sequence import (
+    recorded_steps,
+    show_for_recording,
+    steps_on_a_line,
+)
+from stimulus.calibrating.terminal import ask_to
+from stimulus.calibrating.warming import Times, Watch
 from stimulus.window import StimulusWindow, display_size_px
 
 BITS = 8
 READ_BY_METER, READ_BY_HAND = 3, 1
 """Passes over all codes, and readings at a point: a person types each of them."""
 
-
+SWITCH_ON = (
+    "Hold the photometer to the middle of the screen. Switch the display off, and when it is cold, "
+    "on again."
+)
 
 @contextmanager
 def open_window_bench(given: Mapping[str, Any], seed: int) -> Iterator[WindowBench]:
@@ -71,6 +80,7 @@ class WindowBench:
     given: Given
     seed: int
     _opened: ExitStack = field(repr=False)
+    times: Times = field(default=Times(), repr=False)
 
     bits = BITS
 
@@ -153,9 +163,14 @@ class WindowBench:
         return flips(self.window, count)
 
     def steps_trace(self) -> tuple[Trace, Instrument]:
-        """The recording that was named; without one, shows the steps and says what to do next."""
+        """What the photodiode named records while the steps are shown, or the recording named.
+
+        Without either, shows the steps and says what to do next.
+        """
         if self.given.trace is None:
             raise show_for_recording(self.window, self.given)
+        if self.given.trace.startswith(ON_A_LINE):
+            return steps_on_a_line(self.window, self.given)
         return recorded_steps(self.given)
 
     def delays(self, count: int) -> tuple[Delays, Instrument]:
@@ -167,16 +182,25 @@ class WindowBench:
         found = loop_back(self.window, output, self._button, count, self.seed)
         return found, rig_identity(self.given.rig, self._button)
 
-    def grid_cd_m2(self, rows: int, columns: int, progress: Progress) -> Floats:
-        """Mean grey at every point of a grid to which the operator takes the photometer."""
+    def grids(self, rows: int, columns: int, progress: Progress) -> Grids:
+        """Luminance at every point of a grid to which the operator takes the photometer."""
         meter = self.photometer()
-        walk = GridWalk(self.window, rows, columns, progress)
+        levels = (GREY[0], FULL, NONE) if self.given.contrast_map else (GREY[0],)
+        walk = GridWalk(self.window, rows, columns, progress, levels)
         log = self.given.beside("grid")
-        return grid_cd_m2(walk, meter, self.identity, self.settle_s, log, self.passes)
+        return walked_grids(walk, meter, self.identity, self.settle_s, log, self.passes)
 
-    def warm_up(self) -> WarmUp | None:
-        """Nobody watched the display warm up."""
-        return None
+    def warm_up(self, progress: Progress) -> WarmUp | None:
+        """Mean grey watched from switching on, for the minutes that were asked for."""
+        minutes = self.given.warm_up
+        if minutes is None:
+            return None
+        watch = Watch(self.given.beside("warm-up"), self.identity, self.photometer(), self.times)
+        self.show(GREY)
+        if not watch.begun:
+            ask_to(SWITCH_ON)
+        self.show(GREY)
+        return watch.through(minutes, progress)
 
     def _lit(self) -> LitSize:
         card = self.given.card

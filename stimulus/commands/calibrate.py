@@ -48,7 +48,7 @@ class TapeOrBlindSpot(Numbers):
 @click.command(
     cls=Command,
     epilog="Example: ripplefield calibrate all --out screen.json "
-    "--photometer simulated:screen.toml",
+    "--photometer simulated:office",
 )
 @click.argument("step", type=OneOf([*STEPS, "all"]), metavar="STEP")
 @click.option(
@@ -60,9 +60,10 @@ class TapeOrBlindSpot(Numbers):
 )
 @click.option(
     "--photometer",
-    type=Words("serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"),
+    type=Words("serial:PORT[:PROTOCOL.toml], manual, eye or simulated:NAME"),
     metavar="METER",
-    help="serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml.",
+    help="serial:PORT[:PROTOCOL.toml], manual, eye or simulated:NAME (office, slow-panel, ten-bit, "
+    "uneven, or a .toml file).",
 )
 @click.option("--width", type=Numbers(1, 500, RULER_TODO, unit="cm"), help="Lit width, cm, twice.")
 @click.option("--height", type=Numbers(1, 500, RULER_TODO, unit="cm"), help="Lit height, cm.")
@@ -108,9 +109,10 @@ class TapeOrBlindSpot(Numbers):
 )
 @click.option(
     "--trace",
-    type=Words("a photodiode's recording of the flicker step, .csv or .wav"),
+    type=Words("a photodiode's recording, .csv or .wav, or serial:PORT[:BAUD] of a photodiode"),
     metavar="FILE",
-    help="Photodiode recording of the step sequence; without it the sequence is shown.",
+    help="Photodiode recording of the step sequence, or serial:PORT[:BAUD] of one that sends a "
+    "number a line; without either the sequence is only shown.",
 )
 @click.option(
     "--trace-rate",
@@ -123,6 +125,12 @@ class TapeOrBlindSpot(Numbers):
     help="left, right or a number from 1, for a .wav of several channels.",
 )
 @click.option(
+    "--trace-scale",
+    type=Numbers(-1e9, 1e9, "See the recorder's data sheet: 0,1023 for 10 bits."),
+    metavar="LOW,HIGH",
+    help="Lowest and highest value the recorder can give; without it a flat end counts as clipped.",
+)
+@click.option(
     "--rig",
     type=Words("serial:PORT of the loop-back rig's output"),
     metavar="PORT",
@@ -133,6 +141,17 @@ class TapeOrBlindSpot(Numbers):
     type=Words("keyboard or serial:PORT"),
     metavar="BUTTON",
     help="For latency and the blind spot.",
+)
+@click.option(
+    "--warm-up",
+    type=Number(20, 600, "Half an hour or more from switching on; an hour is usual.", unit="min"),
+    metavar="MINUTES",
+    help="Before uniformity: read the photometer all that time from switching on.",
+)
+@click.option(
+    "--contrast-map",
+    is_flag=True,
+    help="Uniformity: read full and no light at every point too.",
 )
 @click.option(
     "--protocol",
@@ -169,14 +188,12 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
 @contextmanager
 def _open_bench(given: dict[str, Any], names: tuple[str, ...], seed: int) -> Iterator[Bench]:
     """The bench that the options describe; raises InputError."""
-    from pathlib import Path
-
     if _simulated(given):
         from calibration.simulated import load_simulated
         from stimulus.calibrating.simulated_bench import SimulatedBench
 
-        path = Path(given["photometer"].removeprefix(SIMULATED))
-        yield SimulatedBench(load_simulated(path), seed)
+        name = given["photometer"].removeprefix(SIMULATED)
+        yield SimulatedBench(load_simulated(name), seed)
         return
     from stimulus.calibrating.given import Given, refuse_missing
     from stimulus.calibrating.window_bench import open_window_bench

@@ -13,6 +13,7 @@ from stimulus.commands.parameters import EXAM_FOLDERS, Words
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from analysis.reference import ReferenceFile
     from analysis.reference_build.build import Built
     from analysis.reference_build.check import Checked, Finding
     from analysis.reference_build.sample import Exam, Facts, Sample
@@ -85,9 +86,7 @@ def check(reference: str, folders: tuple[str, ...], as_json: bool) -> int:
     if as_json:
         _print_findings(found)
     else:
-        _say_checked(found, chosen.file.name)
-        if chosen.file.synthetic:
-            click.echo(f"  {chosen.file.notice}")
+        _say_checked(found, chosen.file)
     return 0 if found.holds else 1
 
 
@@ -125,11 +124,12 @@ def _say_built(built: Built, target: Path, page: Path) -> None:
     click.echo(RESEARCH_ONLY)
 
 
-def _say_checked(found: Checked, name: str) -> None:
+def _say_checked(found: Checked, file: ReferenceFile) -> None:
     verdict = "the limits hold" if found.holds else "THE LIMITS DO NOT HOLD"
-    click.echo(f"{name}: {verdict} for {found.people} new people, {found.eyes} eyes")
+    click.echo(f"{file.name}: {verdict} for {found.people} new people, {found.eyes} eyes")
     for one in found.findings:
         click.echo(f"  {_finding_text(one)}")
+    click.echo(f"  {file.notice}")
     click.echo(RESEARCH_ONLY)
 
 

@@ -8,9 +8,9 @@ import pytest
 
 from stimulus.cli import run
 
-METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:FILE.toml"
+METERS = "serial:PORT[:PROTOCOL.toml], manual, eye or simulated:NAME"
 RULER = "--width 40,40 --height 30,30"
-TRACE = "a photodiode's recording, .csv or .wav"
+TRACE = "a photodiode's recording, .csv or .wav, or serial:PORT[:BAUD] of a photodiode"
 
 
 @dataclass(frozen=True)

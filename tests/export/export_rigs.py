@@ -13,6 +13,7 @@ from records import record
 
 from protocols.files import sha256_hex
 from protocols.library import Protocol, load_protocol
+from protocols.observer import load_observer
 
 LINES = list[dict[str, Any]]
 
@@ -126,6 +127,7 @@ def make_originals(folder: Path) -> dict[str, Path]:
     record(folder / "stairs", "lone-loss", "staircase-19", seed=4, age_years=71, practice=True)
     record(folder / "happy", "trigger-happy", "screen-19", seed=6, age_years=33)
     _record_own(folder)
+    _record_unseeing(folder)
     return {path.name: path for path in sorted(folder.iterdir())}
 
 
@@ -136,6 +138,32 @@ def _record_own(folder: Path) -> None:
     record(folder / "lone", "healthy", lone, seed=8)
     for name in ("p1", "p2"):
         shutil.rmtree(folder / name)
+
+
+UNSEEING = """
+format = 1
+about = "Invented: sees nothing at all."
+age_years = 58
+
+[right]
+centre_db = 0.0
+
+[[right.losses]]
+shape = "arc"
+from_eccentricity_deg = 0.0
+to_eccentricity_deg = 30.0
+from_polar_deg = -180.0
+to_polar_deg = 180.0
+depth_db = 40.0
+"""
+
+
+def _record_unseeing(folder: Path) -> None:
+    file = folder / "unseeing.toml"
+    file.write_text(UNSEEING)
+    model = load_observer(file)
+    file.unlink()
+    record(folder / "unseeing", model, "screen-17", seed=9, age_years=58)
 
 
 def _named(text: str, name: str) -> str:
@@ -161,10 +189,12 @@ def make_variety(originals: dict[str, Path], folder: Path) -> dict[str, Path]:
         "stopped-early": ("bayes-arc", cut_after(60)),
         "screen-stopped": ("screen", cut_after(24)),
         "skipped": ("bayes-arc", _skip_second),
-        "spoiled": ("happy", said("presented", frames_late=0, spoiled=False)),
+        "spoiled": ("stairs", _spoiled),
         "late-press": ("stairs", _late_presses),
         "nights": ("screen-17", of_person("", 0.62)),
         "measured": ("bayes-arc", in_a_window),
+        "quick-display": ("stairs", said("display", refresh_hz=144.0, frames_per_cycle=7)),
+        "second-half-missing": ("screen", cut_after(30)),
     }
     made = {}
     for number, (name, (source, change)) in enumerate(changes.items()):
@@ -183,6 +213,15 @@ def _skip_second(lines: LINES) -> LINES:
     second = [k for k, line in enumerate(lines) if line["kind"] == "eye"][1]
     began = lines[second]
     return [*lines[: second + 1], began | {"data": began["data"] | {"skipped": True}}]
+
+
+def _spoiled(lines: LINES) -> LINES:
+    """The display spoilt the last presentation, and the record ends there."""
+    cut = cut_after(70)(lines)
+    shown, answer = [line for line in cut if line["kind"] in ("presented", "answered")][-2:]
+    shown["data"] |= {"frames_late": 3, "spoiled": True}
+    answer["data"] |= {"spoiled": True}
+    return cut
 
 
 def _late_presses(lines: LINES) -> LINES:

@@ -17,7 +17,9 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B.observation import Observation as TypedObservation
+from fhirclient.models.fhirabstractbase import FHIRValidationError
 from fhirclient.models.observation import Observation
+from pydantic import ValidationError
 
 from analysis.export.fhir.write import export_fhir
 from analysis.export.shared import CAUTION
@@ -72,9 +74,9 @@ SPOILERS = {
 def test_both_libraries_would_refuse(what: str, found: dict[str, dict[str, Any]]):
     one = next(iter(found.values())) | SPOILERS[what]
     one = {key: value for key, value in one.items() if value is not None}
-    with pytest.raises(Exception, match=r"(?i)validation|superfluous|statu|wrong|property"):
+    with pytest.raises(FHIRValidationError):
         Observation(one, strict=True)
-    with pytest.raises(ValueError, match=r"(?i)validation|extra|required"):
+    with pytest.raises(ValidationError):
         TypedObservation.model_validate(one)
 
 

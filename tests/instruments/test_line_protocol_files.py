@@ -211,14 +211,17 @@ def opening(spec: str) -> str:
          "such as serial:/dev/ttyUSB0 or manual."),
         ("serial:", 'photometer: got "serial:"; allowed: serial:PORT or serial:PORT:PROTOCOL.toml. '
          "Name the port, such as serial:/dev/ttyUSB0."),
-        ("simulated", 'photometer: got "simulated:"; allowed: simulated:FILE.toml. Name the file '
-         "of a simulated display after the colon."),
+        ("simulated", 'photometer: got "simulated:"; allowed: simulated:office, '
+         "simulated:slow-panel, simulated:ten-bit, simulated:uneven, simulated:FILE.toml. Name a "
+         "simulated display after the colon."),
         ("manual:x", 'photometer: got "manual:x"; allowed: manual. Write it without a colon.'),
         ("eye:left", 'photometer: got "eye:left"; allowed: eye. Write it without a colon.'),
         ("serial:/dev/x:none.toml", 'line protocol: got "none.toml"; allowed: a file that exists. '
          "Check the path."),
-        ("simulated:none.toml", 'simulated display: got "none.toml"; allowed: a file that exists. '
-         "Check the path."),
+        ("simulated:none.toml", 'simulated display: got "none.toml"; allowed: office, slow-panel, '
+         "ten-bit, uneven, or the path of a .toml file. Check the spelling or the path."),
+        ("simulated:offce", 'simulated display: got "offce"; allowed: office, slow-panel, '
+         "ten-bit, uneven, or the path of a .toml file. Check the spelling or the path."),
     ],
 )  # fmt: skip
 def test_opening_what_cannot_be(spec, message):

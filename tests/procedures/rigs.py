@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from protocols.draws import Stream, uniform
+from protocols.field import Place
 from protocols.procedures.build import build_procedure
+from protocols.procedures.joint import JointSettings
 from protocols.procedures.psychometric import seeing_probability
 from protocols.procedures.settings import (
     BayesSettings,
@@ -31,12 +33,18 @@ SETTINGS = {
     "quest-plus, lapse": QuestPlusSettings(
         curve="weibull", slope=3.5, second="lapse", second_values=(0.01, 0.1, 0.3)
     ),
+    "joint": JointSettings(),
+    "joint, by grade": JointSettings(sd_db=0.5, grade_certainty=0.8, most=5),
 }
 PLACES = 6
+WHERE = [
+    Place(x, y)
+    for x, y in [(0, 0), (8.2, 4.8), (-8.2, 4.8), (0, -9.5), (18.8, 6.8), (-18.8, -6.8)]
+]
 
 
 def procedure(name: str):
-    return build_procedure(SETTINGS[name], ())
+    return build_procedure(SETTINGS[name], WHERE)
 
 
 def limits_of(exams: int, places: int = PLACES, seed: int = 1) -> np.ndarray:

@@ -156,6 +156,7 @@ def test_a_thousand_exams_choose_as_one_exam_alone_does(seeds):
         rng.random(n) < 0.7,
         rng.integers(0, 30, n),
         rng.integers(-1, 4, n),
+        rng.integers(-2, 3, n),
     )
     u, v = uniform(seeds, 4, Stream.TRIAL_KIND), uniform(seeds, 4, Stream.CATCH_KIND)
     together = next_roles(needs, 3, u, v)

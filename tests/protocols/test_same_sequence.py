@@ -21,7 +21,7 @@ from protocols.exam import open_exam, take
 from protocols.journal import read
 from protocols.library import bundled_observer, load_protocol
 from protocols.light import Light
-from protocols.messages import Answered, Begin, Present
+from protocols.messages import Begin, Present
 from protocols.observer import Observer, load_observer
 from protocols.replay import answer_of, plan_from, replay
 from stimulus.opening import make_plan

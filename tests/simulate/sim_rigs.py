@@ -46,6 +46,7 @@ PROCEDURES = {
     "quest-plus slope": 'kind = "quest-plus"\nsecond_values = [1.0, 2.0, 4.0]\nmost = 8\n',
     "quest-plus lapse": 'kind = "quest-plus"\nsecond = "lapse"\nmost = 8\n'
     'second_values = [0.01, 0.1, 0.3]\ncurve = "weibull"\nslope = 3.5\n',
+    "joint": 'kind = "joint"\n',
 }
 
 
@@ -70,7 +71,8 @@ def random_protocol(dice: np.random.Generator, procedure: str) -> Protocol:
     catch = dice.integers(0, 5, 3)
     most = int(dice.choice([30, 400]))
     tables = (
-        f"[catch_trials]\nblind_spot = {catch[0]}\nblank = {catch[1]}\nfull_contrast = {catch[2]}\n"
+        f"[catch_trials]\nblind_spot = {catch[0]}\nblind_spot_early = {catch[0] // 2}\n"
+        f"blank = {catch[1]}\nfull_contrast = {catch[2]}\n"
         f"none_in_first = {dice.integers(1, 6)}\n[stop]\npresentations_per_eye = {most}\n"
     )
     return protocol_with(procedure, int(dice.integers(2, len(PLACES) + 1)), tables)

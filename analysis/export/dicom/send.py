@@ -53,8 +53,7 @@ def require_answer(node: Node) -> None:
     """Raise InputError unless the node answers a C-ECHO."""
     association = _associate(node)
     try:
-        status = association.send_c_echo()
-        if "Status" not in status or status.Status != SUCCESS:
+        if not _echoes(association):
             raise _no_answer(node, "It does not answer a C-ECHO.")
     finally:
         association.release()
@@ -74,12 +73,22 @@ def send(files: Sequence[Path], node: Node, watch: Watch) -> None:
 def _store(association: Association, path: Path, node: Node, before: int) -> None:
     try:
         status = association.send_c_store(dcmread(path))
-    except (RuntimeError, ValueError) as error:
-        raise _not_taken(path, node, before, str(error)) from None
+    except ValueError:
+        raise _not_taken(path, node, before, "It does not take this kind of file.") from None
+    except RuntimeError:
+        raise _not_taken(path, node, before, "The connection was lost.") from None
     if "Status" not in status:
         raise _not_taken(path, node, before, "The connection was lost or the answer timed out.")
     if status.Status != SUCCESS:
         raise _not_taken(path, node, before, f"Its status is 0x{status.Status:04X}.")
+
+
+def _echoes(association: Association) -> bool:
+    try:
+        status = association.send_c_echo()
+    except ValueError:  # the node takes no verification
+        return False
+    return "Status" in status and status.Status == SUCCESS
 
 
 def _associate(node: Node) -> Association:
@@ -130,7 +139,8 @@ def _no_answer(node: Node, reason: str) -> InputError:
 
 
 def _not_taken(path: Path, node: Node, before: int, reason: str) -> RipplefieldError:
+    others = "1 file was" if before == 1 else f"{before} files were"
     return RipplefieldError(
-        f"{node} did not take {path.name}. {reason} {before} files were taken before it; all files "
-        f"are in {path.parent}."
+        f"{node} did not take {path.name}. {reason} {others} taken before it; all files are in "
+        f"{path.parent}."
     )

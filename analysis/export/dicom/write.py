@@ -9,7 +9,7 @@ from pathlib import Path
 from pydicom import dcmwrite
 from pydicom.dataset import Dataset
 
-from analysis.export.dicom.eye import mean_luminance, eyes_tested
+from analysis.export.dicom.eye import eyes_tested, mean_luminance
 from analysis.export.dicom.objects import perimetry_file, sheet_file
 from analysis.export.source import read_sources
 from analysis.export.target import Watch, new_folder
