@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.field_posterior import spread_fine
 from analysis.grading import DEPTH_EDGES_DB, TRUSTED_FROM
 from analysis.posterior import BELOW_FLOOR_DB, STEP_DB, TOP_DB, seeing_curve
 from protocols.catch import FULL_CONTRAST, PLACE
@@ -49,7 +50,11 @@ class BatchGrader:
         shape = limits_db.shape
         trials = trials_of(outcome.history, shape[1], self.floor_db)
         limits, means = limits_db.ravel(), means_db.ravel()
-        odds = self.probabilities(trials, limits, means)
+        levels_db, belief = outcome.belief
+        if belief.shape[-1]:
+            odds = self.believed(levels_db, belief.reshape(-1, belief.shape[-1]), limits)
+        else:
+            odds = self.probabilities(trials, limits, means)
         finished = outcome.finished.ravel()
         grades = _by_tries(trials, odds) if self.by_tries else _most_probable(odds)
         return np.where(finished, grades, NO_GRADE).reshape(shape)
@@ -71,6 +76,15 @@ class BatchGrader:
         blocks = [first[k : k + BLOCK] for k in range(0, len(first), BLOCK)]
         odds = np.concatenate([self._block(trials, limits_db, means_db, b) for b in blocks])
         return odds[again]
+
+    def believed(self, levels_db: Floats, mass: Floats, limits_db: Floats) -> Floats:
+        """The same from a procedure's own belief, nominal levels (k,) and mass (places, k)."""
+        blocks = []
+        for start in range(0, len(mass), BLOCK):
+            fine_db, fine = spread_fine(levels_db, mass[start : start + BLOCK])
+            limits = limits_db[start : start + BLOCK]
+            blocks.append(self._odds(fine_db + self.floor_db, fine, limits))
+        return np.concatenate(blocks)
 
     def _block(self, trials: Trials, limits_db: Floats, means_db: Floats, rows: Ints) -> Floats:
         levels = np.arange(self.floor_db - BELOW_FLOOR_DB, TOP_DB + STEP_DB / 2, STEP_DB)

@@ -110,7 +110,7 @@ def permuted_p(orders: Floats, level_db: Floats, truncation: float = 1.0) -> flo
 def combined(minus_ln_p: Floats, truncation: float = 1.0) -> Floats:
     """S of each order from -ln p of its places, (orders, places) to (orders,)."""
     kept = minus_ln_p >= -np.log(truncation) - _TIE
-    return np.where(kept, minus_ln_p, 0.0).sum(axis=1)
+    return np.asarray(np.where(kept, minus_ln_p, 0.0).sum(axis=1), float)
 
 
 def log_p_loss(orders: Floats, level_db: Floats) -> Floats:

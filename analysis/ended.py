@@ -1,17 +1,26 @@
-"""Which places of an eye came to the end of their procedure, from its answers alone."""
+"""What a procedure made of an eye's answers: told again every answer that it was told then."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 
 from analysis.load import ExamRecord, Trial
 from protocols.catch import ROLES
 from protocols.field import Eye
+from protocols.procedures.interface import Procedure
 from protocols.replay import plan_from
 
 
 def ended_places(exam: ExamRecord, eye: Eye) -> list[bool]:
-    """Whether each place is finished: the procedure is told every answer that it was told then."""
+    """Whether each place is finished."""
+    procedure, state = procedure_state(exam, eye)
+    return [bool(done) for done in procedure.finished(state)[0]]
+
+
+def procedure_state(exam: ExamRecord, eye: Eye) -> tuple[Procedure[Any], Any]:
+    """The procedure and its state after the eye's last answer, one exam wide."""
     plan = plan_from(exam.opened, exam.protocol)
     procedure = plan.procedure
     state = procedure.start(plan.limits(eye))
@@ -24,7 +33,7 @@ def ended_places(exam: ExamRecord, eye: Eye) -> list[bool]:
             state = procedure.update(state, place, level_db, seen)
         else:
             state = procedure.heed(state, np.array([ROLES.index(shown.role)]), seen)
-    return [bool(done) for done in procedure.finished(state)[0]]
+    return procedure, state
 
 
 def _told(trial: Trial) -> bool:

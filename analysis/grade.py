@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from analysis.indices.of_exam import answers_of, with_indices
 from analysis.load import ExamRecord, Trial, load_exam
 from analysis.places import floor_db, place_results
 from analysis.reference import Reference, load_reference
@@ -27,6 +28,7 @@ from analysis.result import (
 )
 from analysis.sentences import eye_sentence
 from analysis.tables import places_csv, presentations_csv
+from analysis.verdict.trust import trust
 from protocols.events import AnsweredLine
 from protocols.field import Eye
 from protocols.write import write_whole
@@ -70,6 +72,8 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
     places = place_results(exam, eye, reference)
     rates = reliability(trials)
     status = _status(exam, eye, places)
+    answers = answers_of(places, reference.file.spread_db, floor_db(exam))
+    found, places = with_indices(exam, places, answers)
     return EyeResult(
         status=status,
         sentence=eye_sentence(eye, status, places, rates),
@@ -79,6 +83,8 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
         response_times=_response_times(tested),
         presentations=len(tested),
         seconds=_seconds(exam, tested),
+        indices=found,
+        trust=trust(exam, trials, places, answers),
     )
 
 

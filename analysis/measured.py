@@ -58,14 +58,13 @@ class Depth(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How sure a limit is: the share of healthy people's places that lie below it.
 
-    `interval` holds it with the file's confidence; `left_out` is the share among the people
-    measured, each judged by a fit without them.
+    `left_out` is that share among the people measured, each judged by a fit without them;
+    `interval` holds it for all healthy people with the file's confidence.
     """
 
     share: Annotated[float, msgspec.Meta(gt=0.0, lt=1.0)]
-    interval: tuple[Share, Share]
     left_out: Share
-    left_out_interval: tuple[Share, Share]
+    interval: tuple[Share, Share]
 
 
 class Measured(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

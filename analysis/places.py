@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analysis.ended import ended_places
+from analysis.field_posterior import field_posteriors
 from analysis.grading import Grade, grade_by_tries, most_probable_grade
 from analysis.load import ExamRecord, Trial
 from analysis.posterior import Posterior, place_posterior
@@ -14,6 +15,8 @@ from analysis.reference import Reference, limits_db, mean_db
 from analysis.result import PlaceAnswer, PlaceResult
 from protocols.field import Eye, Place
 from protocols.procedures.settings import RisingSettings
+
+NOT_SEEN = 4
 
 
 def floor_db(exam: ExamRecord) -> float:
@@ -29,10 +32,14 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
     means = mean_db(reference, places, age, eye)
     by_place = _by_place(exam.of_eye(eye), len(places))
     ended = _ended(exam, eye, by_place)
+    posteriors = field_posteriors(exam, eye) or [
+        place_posterior(trials, float(mean), reference.file.spread_db, floor_db(exam))
+        for trials, mean in zip(by_place, means, strict=True)
+    ]
     return [
         _place_result(
             exam,
-            reference,
+            posteriors[number],
             number,
             place,
             by_place[number],
@@ -65,7 +72,7 @@ def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:
 
 def _place_result(
     exam: ExamRecord,
-    reference: Reference,
+    posterior: Posterior,
     number: int,
     place: Place,
     trials: list[Trial],
@@ -74,11 +81,10 @@ def _place_result(
     finished: bool,
 ) -> PlaceResult:
     floor = floor_db(exam)
-    posterior = place_posterior(trials, mean, reference.file.spread_db, floor)
     tries = [trial for trial in trials if trial.shown.role == "place"]
     seen = any(trial.seen for trial in tries)
     grade = _grade(exam, posterior, limit, len(tries), seen, finished)
-    estimate, bound = _estimate(posterior, tries, floor, finished)
+    estimate, bound = _estimate(posterior, tries, floor, finished, grade.grade)
     return PlaceResult(
         number=number,
         x_deg=round(place.x_deg, 6),
@@ -108,14 +114,18 @@ def _grade(
 
 
 def _estimate(
-    posterior: Posterior, tries: list[Trial], floor: float, finished: bool
+    posterior: Posterior, tries: list[Trial], floor: float, finished: bool, grade: int | None
 ) -> tuple[float | None, str]:
-    """Estimate with its direction: a place never seen is at most the display's full contrast."""
+    """Estimate with its direction: at grade 4 at most the display's full contrast.
+
+    Where nothing was seen but full contrast was not tried either, the posterior's mean stands.
+    """
     if not finished:
         return None, "unknown"
-    if not any(trial.seen for trial in tries):
+    if grade == NOT_SEEN:
         return floor, "at most"
-    return posterior.mean_db, "at least" if all(trial.seen for trial in tries) else "between"
+    all_seen = bool(tries) and all(trial.seen for trial in tries)
+    return posterior.mean_db, "at least" if all_seen else "between"
 
 
 def _answer(trial: Trial) -> PlaceAnswer:

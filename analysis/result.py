@@ -6,6 +6,8 @@ from typing import Any
 
 import msgspec
 
+from analysis.indices.facts import Index, Indices
+from analysis.verdict.facts import Trust
 from protocols.events import ReferenceFacts
 
 
@@ -40,7 +42,12 @@ class PlaceAnswer(msgspec.Struct, frozen=True):
 
 
 class PlaceResult(msgspec.Struct, frozen=True):
-    """One place. Levels in delivered contrast dB; `bound` says which way the estimate is open."""
+    """One place. Levels in delivered contrast dB; `bound` says which way the estimate is open.
+
+    `deviation` is from the reference mean, `pattern_deviation` from that and the field's general
+    level. `evidence` is that against health (`analysis.multiplicity`), `stands` whether it stands
+    among all places of the field; all four are None where the place was not tested to the end.
+    """
 
     number: int
     x_deg: float
@@ -58,6 +65,10 @@ class PlaceResult(msgspec.Struct, frozen=True):
     tries: int
     seen: bool
     answers: list[PlaceAnswer]
+    deviation: Index | None = None
+    pattern_deviation: Index | None = None
+    evidence: float | None = None
+    stands: bool | None = None
 
 
 class Summary(msgspec.Struct, frozen=True):
@@ -90,6 +101,8 @@ class EyeResult(msgspec.Struct, frozen=True):
     response_times: ResponseTimes
     presentations: int
     seconds: float | None
+    indices: Indices | None = None
+    trust: Trust | None = None
 
 
 class Timing(msgspec.Struct, frozen=True):

@@ -25,7 +25,7 @@ from protocols.procedures.interface import Bools, Ints
 ROLES: tuple[Role, ...] = ("place", "blind_spot", "blank", "full_contrast")
 PLACE, BLIND_SPOT, BLANK, FULL_CONTRAST = range(4)
 _CATCH_KINDS = np.array([BLIND_SPOT, BLANK, FULL_CONTRAST])
-EARLY_SHARE = 0.9
+EARLY_SHARE = 0.95
 """Share of the presentations that may be a due early check that are one: no rhythm to learn."""
 
 

@@ -6,11 +6,11 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from protocols.errors import InputError
+from protocols.errors import InputError, RecordStuck
 from protocols.events import Caution, Display, Opened
 from protocols.journal import JOURNAL, Journal, utc_now
 from protocols.library import Protocol
-from protocols.write import write_whole
+from protocols.write import sync_folder, write_whole
 
 CERTIFICATE = "display.json"
 
@@ -46,17 +46,40 @@ def open_folder(
     `certificate` is the display's, if it has one: it goes into the folder as it is.
     """
     require_new(folder)
+    made = not folder.exists()
     _make(folder)
     journal = Journal.create(folder, now_s, utc)
-    write_whole(folder / "protocol.toml", protocol.text.encode())
-    write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
-    write_whole(folder / "reference.toml", reference_text.encode())
-    if certificate is not None:
-        write_whole(folder / CERTIFICATE, certificate)
-    for event in first:
-        journal.append(event)
-    journal.sync()
+    try:
+        write_whole(folder / "protocol.toml", protocol.text.encode())
+        write_whole(folder / "pattern.toml", protocol.pattern_text.encode())
+        write_whole(folder / "reference.toml", reference_text.encode())
+        if certificate is not None:
+            write_whole(folder / CERTIFICATE, certificate)
+        _begin(journal, first, folder)
+    except InputError:
+        _take_back(journal, folder, made)
+        raise
     return journal
+
+
+def _begin(journal: Journal, first: tuple[Opened, Display, Caution], folder: Path) -> None:
+    try:
+        for event in first:
+            journal.append(event)
+        journal.sync()
+        sync_folder(folder)
+    except RecordStuck as stuck:
+        system = getattr(stuck.__cause__, "strerror", None)
+        raise _not_writable(folder, system) from None
+
+
+def _take_back(journal: Journal, folder: Path, made: bool) -> None:
+    """A record that could not be begun leaves nothing behind; the folder was new or empty."""
+    journal.discard()
+    for path in folder.iterdir():
+        path.unlink()
+    if made:
+        folder.rmdir()
 
 
 def _make(folder: Path) -> None:

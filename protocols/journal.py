@@ -9,18 +9,20 @@ line, or its loss, shows too.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timezone
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 import msgspec
 
 from protocols.errors import InputError, RecordStuck
 from protocols.events import KINDS, Event, kind_of
 from protocols.files import sha256_hex
+from protocols.migrate import Step, number_of, steps_from, written_by
+from protocols.write import sync_folder, write_whole
 
 JOURNAL = "journal.jsonl"
 HEAD = "journal.head"
@@ -151,6 +153,10 @@ class Journal:
             os.fsync(self._file.fileno())
             _replace_file(self._folder / HEAD, head)
 
+    def discard(self) -> None:
+        """Let go of the file as it is, for a record that could not be begun."""
+        self._file.close()
+
     def close(self) -> None:
         """Sync and close; safe to call twice."""
         if not self._file.closed:
@@ -196,33 +202,91 @@ def _stuck_said(folder: Path) -> Iterator[None]:
             f"{folder}: the record cannot be written on. The system says: {error.strerror}. What "
             "was recorded is kept. Make room or mend the disk, then go on with: "
             f"ripplefield run --resume {folder}"
-        ) from None
+        ) from error
 
 
 def read(folder: Path) -> Iterator[Entry]:
-    """Typed entries of an exam's journal; a torn last line is left out.
+    """Typed entries of an exam's journal, of any format there was; a torn last line is left out.
 
-    Raises InputError for a folder without a journal, or a line that is not one of ours.
+    Raises InputError for a folder without a journal, a line that is not one of ours, or a journal
+    from the future.
     """
+    steps: tuple[Step, ...] = ()
     for number, text in _whole_lines(folder):
-        yield decode_line(text, f"{folder.name}/{JOURNAL}, line {number}")
+        source = f"{folder.name}/{JOURNAL}, line {number}"
+        line = split_line(text, source)
+        if number == 1:
+            steps = steps_of(line, source)
+        yield typed(line, source, steps)
 
 
 def decode_line(text: bytes, source: str) -> Entry:
-    """One line as a typed entry; raises InputError that names `source`."""
+    """A journal's first line as a typed entry; raises InputError that names `source`."""
+    line = split_line(text, source)
+    return typed(line, source, steps_of(line, source))
+
+
+def split_line(text: bytes, source: str) -> Line:
+    """One line with its data still undecoded; raises InputError that names `source`."""
     try:
-        line = msgspec.json.decode(text, type=Line)
-        if line.kind not in KINDS:
-            raise msgspec.ValidationError(f"unknown kind {line.kind!r}")
-        event: Event = msgspec.json.decode(line.data, type=KINDS[line.kind])
+        return msgspec.json.decode(text, type=Line)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise InputError(
-            source,
-            str(error),
-            "a journal line",
-            "Run ripplefield verify on the folder; work on an unchanged copy.",
-        ) from None
-    return Entry(line.n, line.t_s, line.utc, event)
+        raise _not_ours(source, error) from None
+
+
+def steps_of(first: Line, source: str) -> tuple[Step, ...]:
+    """The steps from a journal's format to today's, by its first line.
+
+    Raises InputError for a journal from the future.
+    """
+    number, writer = format_of(first)
+    return () if number is None else steps_from("journal", number, source, writer)
+
+
+def first_format(folder: Path) -> int | None:
+    """Number of an exam's journal format; None where its first line is missing or has none."""
+    for number, text in _whole_lines(folder):
+        return format_of(split_line(text, f"{folder.name}/{JOURNAL}, line {number}"))[0]
+    return None
+
+
+def format_of(first: Line) -> tuple[int | None, str]:
+    """Number of a journal's format, None if its first line has none, and the version that wrote."""
+    try:
+        data = msgspec.json.decode(first.data, type=dict[str, Any])
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return None, ""
+    return number_of(data), written_by(data)
+
+
+def typed(line: Line, source: str, steps: Sequence[Step] = ()) -> Entry:
+    """A line as a typed entry, brought up by the steps; raises InputError that names `source`."""
+    try:
+        kind, data = line.kind, line.data
+        if steps:
+            kind, data = _brought_up(line, steps)
+        if kind not in KINDS:
+            raise msgspec.ValidationError(f"unknown kind {kind!r}")
+        event: Event = msgspec.json.decode(data, type=KINDS[kind])
+        return Entry(line.n, line.t_s, line.utc, event)
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise _not_ours(source, error) from None
+
+
+def _brought_up(line: Line, steps: Sequence[Step]) -> tuple[str, msgspec.Raw]:
+    found: dict[str, Any] = {"kind": line.kind, "data": msgspec.json.decode(line.data)}
+    for step in steps:
+        found = step(found)
+    return str(found["kind"]), msgspec.Raw(msgspec.json.encode(found["data"]))
+
+
+def _not_ours(source: str, error: Exception) -> InputError:
+    return InputError(
+        source,
+        str(error),
+        "a journal line",
+        "Run ripplefield verify on the folder; work on an unchanged copy.",
+    )
 
 
 def _whole_lines(folder: Path) -> Iterator[tuple[int, bytes]]:
@@ -253,7 +317,9 @@ def _write_all(file: IO[bytes], text: bytes) -> None:
 
 def _replace_file(path: Path, content: bytes) -> None:
     beside = path.with_suffix(path.suffix + ".new")
-    beside.write_bytes(content)
+    with open(beside, "wb", buffering=0) as file:
+        _write_all(file, content)
+        os.fsync(file.fileno())
     os.replace(beside, path)
 
 
@@ -277,7 +343,8 @@ def _set_torn_line_aside(folder: Path) -> str | None:
     if not torn:
         return None
     name = f"journal.torn-{sha256_hex(torn)[:8]}"
-    (folder / name).write_bytes(torn)
+    write_whole(folder / name, torn)
+    sync_folder(folder)
     with open(folder / JOURNAL, "r+b") as file:
         file.truncate(whole)
         os.fsync(file.fileno())

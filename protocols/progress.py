@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -38,7 +38,7 @@ class EyeProgress:
     last_role: int = -1
     last_place: int = -1
     skipped: bool = False
-    evidence: Evidence = Evidence()
+    evidence: Evidence = field(default_factory=Evidence)
 
     @property
     def false_presses(self) -> int:

@@ -39,12 +39,16 @@ def replay(plan: ExamPlan, events: Iterable[Event]) -> ExamState:
     """
     state = open_exam(plan)
     for event in events:
-        if isinstance(event, Presented):
-            _require_same(state, event)
-        message = _message(plan, state, event)
-        if message is not None:
-            state = take(plan, state, message)
+        state = step(plan, state, event)
     return state
+
+
+def step(plan: ExamPlan, state: ExamState, event: Event) -> ExamState:
+    """The state after one more recorded event; raises InputError as `replay` does."""
+    if isinstance(event, Presented):
+        _require_same(state, event)
+    message = _message(plan, state, event)
+    return state if message is None else take(plan, state, message)
 
 
 def answer_of(line: AnsweredLine, latency_s: float) -> Answered:

@@ -166,7 +166,18 @@ def weigh(
 
     `early` says that the first press came before anybody can react.
     """
-    heard = Heard(role, seen, early, None if presses_s is None else _separate(presses_s))
+    return weigh_heard(evidence, heard_of(role, seen, early, presses_s))
+
+
+def heard_of(
+    role: Role, seen: bool, early: bool, presses_s: tuple[float, ...] | None
+) -> Heard:
+    """An answer as the tests hear it; arguments as in `weigh`."""
+    return Heard(role, seen, early, None if presses_s is None else _separate(presses_s))
+
+
+def weigh_heard(evidence: Evidence, heard: Heard) -> Evidence:
+    """Evidence after one answer."""
     steps = (_gaze_step(evidence, heard), _press_step(evidence, heard), _attention_step(heard))
     grown = [max(0.0, r + step) for r, step in zip(evidence.ratios, steps, strict=True)]
     crossed = [_crosses(*pair) for pair in zip(grown, evidence.decided, strict=True)]

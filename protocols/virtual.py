@@ -17,11 +17,13 @@ READY_S = 1.0
 class VirtualStage:
     """A stage for `conduct`; `now_s` is its clock."""
 
-    def __init__(self, plan: ExamPlan, observer: Observer, light: Light) -> None:
+    def __init__(
+        self, plan: ExamPlan, observer: Observer, light: Light, start_s: float = 0.0
+    ) -> None:
         self._plan = plan
         self._observer = observer
         self._light = light
-        self._now_s = 0.0
+        self._now_s = start_s
         self._onset_s = 0.0
         self._presses: tuple[float, ...] = ()
 

@@ -25,6 +25,17 @@ def write_whole(path: Path, content: bytes) -> None:
         ) from None
 
 
+def sync_folder(folder: Path) -> None:
+    """Wait until the names of a folder's files are on disk, where the system can tell."""
+    if not hasattr(os, "O_DIRECTORY"):  # pragma: no cover  (systems without open folders)
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
 def _write_whole(path: Path, content: bytes) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:

@@ -26,6 +26,7 @@ from protocols.library import Protocol
 from protocols.light import Light
 from protocols.plan import ExamPlan
 from stimulus.buttons import open_button, require_button
+from stimulus.buttons.control_channel import ControlChannel, Together
 from stimulus.buttons.interface import Button
 from stimulus.buttons.key_listener import KeyListener
 from stimulus.buttons.operator_keys import OperatorKeys
@@ -42,7 +43,7 @@ from stimulus.display import display_line, light_of
 from stimulus.lookouts import TerminalLookout
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
 from stimulus.priority import first_in_line
-from stimulus.stage import WindowStage
+from stimulus.stage import OperatorInput, WindowStage
 from stimulus.system_tables import read_output
 from stimulus.window import StimulusWindow
 
@@ -50,6 +51,8 @@ from stimulus.window import StimulusWindow
 @dataclass(frozen=True)
 class Setup:
     """Screen and button of a sitting; `full_screen` covers display number `display`.
+
+    At `control` the exam takes commands from another program, such as the station.
 
     Raises InputError for a button that cannot be.
     """
@@ -59,6 +62,7 @@ class Setup:
     button: str
     display: int = 0
     certificate: Certificate | None = None
+    control: Path | None = None
 
     def __post_init__(self) -> None:
         require_button(self.button)
@@ -73,7 +77,7 @@ class Bench:
     display: Display
     light: Light
     button: Button
-    operator: OperatorKeys
+    operator: OperatorInput
 
 
 def run_exam(
@@ -168,11 +172,25 @@ def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
                 if certificate is not None:
                     display = certified_line(display, certificate)
                 light = light_of(protocol, display)
-                yield Bench(window, frames, display, light, button, OperatorKeys(keys))
+                with _operator(keys, setup.control) as operator:
+                    yield Bench(window, frames, display, light, button, operator)
             finally:
                 button.close()
         finally:
             keys.close()
+
+
+@contextmanager
+def _operator(keys: KeyListener, control: Path | None) -> Iterator[OperatorInput]:
+    """The operator's keys, and a channel for another program if one is asked for."""
+    if control is None:
+        yield OperatorKeys(keys)
+        return
+    channel = ControlChannel(control)
+    try:
+        yield Together([OperatorKeys(keys), channel])
+    finally:
+        channel.close()
 
 
 def refuse_flash(protocol: Protocol) -> None:

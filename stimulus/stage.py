@@ -34,6 +34,7 @@ from stimulus.window import StimulusWindow
 POLL_S = 0.002
 RECOVER_EVERY_S = 0.5
 STOPPED = "stopped by the operator"
+EXPLAINED = "the task is explained again"
 
 
 class OperatorInput(Protocol):
@@ -177,7 +178,8 @@ class WindowStage:
         """Until the operator, or the participant's press, says to go on; a lost button first."""
         reason = state.hold_reason
         self.lookout.say(f"On hold: {reason.rstrip('.')}. Go on with key g, or with the button.")
-        self._message(words.while_held(reason))
+        again = reason == EXPLAINED
+        self._message(words.again(state.eye.eye) if again else words.while_held(reason))
         message = self._wait_for_button() or self._wait_for_press(Resume())
         while isinstance(message, Hold):  # lost, or lost again
             message = self._wait_for_button() or self._wait_for_press(Resume())
@@ -231,9 +233,9 @@ class WindowStage:
         self._note_commands()
 
     def _note_commands(self) -> None:
-        useless = "hold" if self._holding else "resume"
+        useless = ("hold", "explain") if self._holding else ("resume",)
         for command in self.operator.commands():
-            if command != useless:
+            if command not in useless:
                 self._asked = self._asked or _message_of(command)
         if self.window.closed:
             self._asked = Stop("the stimulus window was closed")
@@ -282,5 +284,6 @@ def _message_of(command: Command) -> Message:
         "hold": Hold("held by the operator"),
         "resume": Resume(),
         "skip_eye": SkipEye(),
+        "explain": Hold(EXPLAINED),
     }
     return messages[command]

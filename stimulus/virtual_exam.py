@@ -7,16 +7,18 @@ from pathlib import Path
 
 from analysis.reference import Reference
 from protocols.conduct import conduct
+from protocols.errors import InputError
 from protocols.events import ButtonFacts, Display
 from protocols.exam import ExamState, open_exam
 from protocols.folder import open_folder
 from protocols.grating import frame_hold, frame_plan
-from protocols.journal import utc_text
+from protocols.journal import Journal, utc_text
 from protocols.library import Protocol
 from protocols.light import Light
 from protocols.observer import Observer, ObserverFile
 from protocols.virtual import VIRTUAL_REFRESH_HZ, VirtualStage
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.unfinished import load_record, taken_up
 
 VIRTUAL_BUTTON = ButtonFacts("simulated participant on a virtual clock", 0.0)
 
@@ -49,6 +51,36 @@ def run_virtual_exam(
         lambda: utc_text(start + timedelta(seconds=stage.now_s())),
     )
     state = conduct(plan, open_exam(plan), stage, journal)
+    journal.close()
+    return state
+
+
+def resume_virtual_exam(
+    folder: Path, model: ObserverFile, began: datetime | None = None
+) -> ExamState:
+    """Go on with a virtual exam that was cut off or stopped, to its end; returns the last state.
+
+    `began` is the wall-clock time it pretends to go on at; the journal's own clock goes on where
+    it was. Raises InputError if the record cannot go on, or was run in a window.
+    """
+    exam = load_record(folder)
+    if not exam.display.simulated:
+        raise InputError(
+            "exam folder",
+            str(folder),
+            "an exam that ran on a virtual clock",
+            f"This one was run in a window: ripplefield run --resume {folder}",
+        )
+    light = Light(exam.display.refresh_hz, exam.display.delivery)
+    observer = Observer(model, exam.opened.seed)
+    stage = VirtualStage(exam.plan, observer, light, exam.last_s)
+    start = began or datetime.now(timezone.utc)
+    journal, set_aside = Journal.reopen(
+        folder,
+        stage.now_s,
+        lambda: utc_text(start + timedelta(seconds=stage.now_s() - exam.last_s)),
+    )
+    state = conduct(exam.plan, taken_up(exam, journal, set_aside, True), stage, journal)
     journal.close()
     return state
 

@@ -34,6 +34,18 @@ def before_eye(eye: Eye, practice: bool) -> list[str]:
     ]
 
 
+def again(eye: Eye) -> list[str]:
+    """The task once more, in the middle of an eye."""
+    return [
+        "Once more, how it goes",
+        f"Glasses on. Cover the {OTHER[eye]} eye.",
+        "Keep looking at the mark in the middle.",
+        "Press when you notice a flicker anywhere.",
+        "It is fine to miss many of them.",
+        "Press the button to go on.",
+    ]
+
+
 def while_resting(eye: Eye) -> list[str]:
     """Between the eyes."""
     return ["Well done. Rest your eyes.", f"The {eye} eye comes next.", "Please wait a moment."]

@@ -1,9 +1,9 @@
 """Whole fields that the answers leave possible, drawn jointly: where every interval comes from.
 
 Before the answers, half of a place's chance is the reference population of that age, whose places
-share a height, and half is spread evenly over the scale, as in `analysis.posterior`; so a place's
-interval is wide where its answers say little, and places that were all seen at once do not pretend
-that the field's height is known.
+share a height, and half is spread evenly from the bottom of the scale to the reference mean: loss
+of any depth. So a place's interval is wide where its answers say little, and places that were all
+seen at once do not pretend that the field's height is known.
 """
 
 from __future__ import annotations
@@ -42,7 +42,8 @@ def _posteriors(
     model = model_for(spread_db)
     sensitivity = means_db[:, None] + RELATIVE_DB
     possible = (sensitivity >= floor_db - BELOW_FLOOR_DB) & (sensitivity <= TOP_DB)
-    even = possible / possible.sum(axis=1, keepdims=True)
+    lost = possible & (RELATIVE_DB <= 0)
+    even = lost / lost.sum(axis=1, keepdims=True)
     shifted = model.places[:, len(SHIFTS_DB) - len(HEIGHTS_DB) :].T
     prior = 0.5 * shifted[:, None, :] * possible + 0.5 * even
     joint = prior * likelihood

@@ -32,21 +32,32 @@ class Slips:
     away: float = 0.0
 
 
+USUAL = Slips()
+"""What a careful participant does."""
+
 def likelihoods(
-    level_db: Floats, seen: Bools, means_db: Floats, slips: Slips = Slips()
+    level_db: Floats, seen: Bools, means_db: Floats, slips: Slips = USUAL
 ) -> Floats:
     """Likelihood of the answers at each place, (places, points), the largest of a row 1.
 
     Delivered levels (places, trials), not a number where there is none; seen (places, trials);
     reference means (places,).
     """
+    found = chances(level_db, seen, means_db, slips)
+    return np.asarray(found / found.max(axis=1, keepdims=True))
+
+
+def chances(
+    level_db: Floats, seen: Bools, means_db: Floats, slips: Slips = USUAL
+) -> Floats:
+    """Chance of just these answers at each place, (places, points); arguments as above."""
     found = np.ones((len(level_db), len(RELATIVE_DB)))
     sensitivity = means_db[:, None] + RELATIVE_DB
     for level, answer in zip(level_db.T, seen.T, strict=True):
         made = np.flatnonzero(np.isfinite(level))
         p = seeing(level[made, None], sensitivity[made], slips)
         found[made] *= np.where(answer[made, None], p, 1 - p)
-    return np.asarray(found / found.max(axis=1, keepdims=True))
+    return found
 
 
 def seeing(level_db: Floats, sensitivity_db: Floats, slips: Slips) -> Floats:

@@ -19,7 +19,7 @@ from protocols.simulate.outcome import Outcome
 from protocols.simulate.watchers import Watchers
 
 DELIVERY = 0.827
-"""Delivered over nominal contrast of a plain 60 Hz display at 20 Hz: the hold of a frame, sinc(1/3).
+"""Delivered over nominal contrast of a plain 60 Hz display at 20 Hz: hold of a frame, sinc(1/3).
 
 An exam's own display moves full contrast by a decibel or two, far from where a test decides.
 """

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from scipy.special import ndtri
 
+from analysis.flips import sign_flip
 from analysis.indices.calibration import p_of
 from analysis.indices.facts import Halves, Index, Indices, Sector, WholeField
 from analysis.indices.joint import field_draws
-from analysis.indices.likelihood import Slips, likelihoods
+from analysis.indices.likelihood import USUAL, Slips, likelihoods
 from analysis.indices.model import SHARED
 from analysis.indices.ratio import log_ratios
-from analysis.indices.sectors import SectorPlaces, mirrored_pairs, sectors, sign_flip_p
+from analysis.indices.sectors import SectorPlaces, mirrored_pairs, sectors
 from analysis.multiplicity import FALSE_DISCOVERY_RATE, WARY, discoveries, evidence
 from protocols.field import Floats
 from protocols.library import Protocol
@@ -47,7 +49,7 @@ class Answers:
     spread_db: float
     floor_db: float
 
-    def likelihoods(self, slips: Slips = Slips()) -> Floats:
+    def likelihoods(self, slips: Slips = USUAL) -> Floats:
         """Likelihoods (places, points)."""
         return likelihoods(self.level_db, self.seen, self.means_db, slips)
 
@@ -71,12 +73,11 @@ def indices(answers: Answers, protocol: Protocol) -> tuple[Indices, dict[int, Pl
     level = _general_level(drawn[:, tested], answers.spread_db)
     p = evidence(answers.likelihoods(WARY), answers.spread_db)[tested]
     stands = discoveries(p)
+    deviation = _indices(drawn[:, tested])
+    pattern = _indices(drawn[:, tested] - level[:, None])
     by_place = {
         int(number): PlaceIndex(
-            _index(drawn[:, number]),
-            _index(drawn[:, number] - level),
-            round(float(p[k]), 6),
-            bool(stands[k]),
+            deviation[k], pattern[k], round(float(p[k]), 6), bool(stands[k])
         )
         for k, number in enumerate(tested)
     }
@@ -101,7 +102,7 @@ def whole_field(answers: Answers, protocol: Protocol) -> WholeField:
     likelihood = answers.likelihoods()[None]
     ratio = float(log_ratios(likelihood, protocol.pattern.places, answers.spread_db)[0])
     p, calibrated = p_of(ratio, protocol)
-    return WholeField(round(ratio / np.log(10), 4), round(p, 6), calibrated, _words(p, calibrated))
+    return WholeField(round(ratio / log(10), 4), round(p, 6), calibrated, _words(p, calibrated))
 
 
 def _words(p: float, calibrated: bool) -> str:
@@ -128,7 +129,7 @@ def _halves(drawn: Floats, tested: np.ndarray, protocol: Protocol) -> Halves | N
         return None
     upper, lower = (list(side) for side in zip(*pairs, strict=True))
     differences = drawn[:, upper] - drawn[:, lower]
-    p = sign_flip_p(differences.mean(axis=0))
+    p = sign_flip(differences.mean(axis=0)).p
     return Halves(len(pairs), _index(differences.mean(axis=1)), round(p, 6))
 
 
@@ -149,7 +150,11 @@ def _sector(one: SectorPlaces, means: dict[str, Floats]) -> Sector:
 
 
 def _index(drawn: Floats) -> Index:
-    low, high = np.quantile(drawn, [0.025, 0.975])
-    middle = round(float(drawn.mean()), 2) + 0.0
-    return Index(middle, (round(float(low), 2) + 0.0, round(float(high), 2) + 0.0))
+    return _indices(drawn[:, None])[0]
 
+
+def _indices(drawn: Floats) -> list[Index]:
+    """Of each column of draws."""
+    ends = np.quantile(drawn, [0.025, 0.975], axis=0)
+    rows = np.stack([drawn.mean(axis=0), *ends], axis=1).round(2) + 0.0
+    return [Index(middle, (low, high)) for middle, low, high in rows.tolist()]

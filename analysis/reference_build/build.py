@@ -58,7 +58,7 @@ def build_reference(
     """Build it; raises InputError for too few people or too narrow a range of ages."""
     require_enough(sample)
     fit = fit_levels(sample)
-    below = left_out_below(sample, STATED_SHARES, watch)
+    below = left_out_below(sample, fit, STATED_SHARES, watch)
     odd = outliers(sample, fit)
     file = _file(sample, facts, fit, name, _measured(sample, facts, fit, below, odd))
     return Built(file, sample, facts, fit, below, odd)
@@ -83,28 +83,18 @@ def require_enough(sample: Sample) -> None:
         )  # fmt: skip
 
 
-def tolerance(sample: Sample, fit: Fit, share: float, left_out: Bools) -> Tolerance:
-    """What the limit of a share is worth: from the fit itself, and with each person left out."""
-    without = _counted(sample, left_out)
+def tolerance(sample: Sample, share: float, left_out: Bools) -> Tolerance:
+    """What the limit of a share is worth: who lies below it, each person left out of the fit.
+
+    Counts of those in the fit would flatter it: their share is always the one asked for.
+    """
+    counts = (left_out & sample.known).sum(axis=(1, 2)).astype(float)
+    found = clustered_share(counts, sample.known.sum(axis=(1, 2)).astype(float))
     return Tolerance(
         share=share,
-        interval=stated_interval(sample, fit, share),
-        left_out=round(without[0], 5),
-        left_out_interval=(round(without[1], 5), round(without[2], 5)),
+        left_out=round(found.share, 5),
+        interval=(round(found.low, 5), round(found.high, 5)),
     )
-
-
-def stated_interval(sample: Sample, fit: Fit, share: float) -> tuple[float, float]:
-    """Between what shares of healthy people's places the limit of a share cuts off, 95 % sure."""
-    limit = fit.levels_db(sample.age_years, sample.eccentricity_deg, share)[:, None, :]
-    _, low, high = _counted(sample, sample.level_db < limit)
-    return round(low, 5), round(high, 5)
-
-
-def _counted(sample: Sample, below: Bools) -> tuple[float, float, float]:
-    counts = (below & sample.known).sum(axis=(1, 2)).astype(float)
-    found = clustered_share(counts, sample.known.sum(axis=(1, 2)).astype(float))
-    return found.share, found.low, found.high
 
 
 def _measured(
@@ -128,7 +118,7 @@ def _measured(
         places=[_place(sample, fit, below[0], number) for number in range(len(sample.places))],
         depths=_ordered(fit.depths),
         tolerances=[
-            tolerance(sample, fit, share, below[k]) for k, share in enumerate(STATED_SHARES)
+            tolerance(sample, share, below[k]) for k, share in enumerate(STATED_SHARES)
         ],
     )
 

@@ -75,18 +75,10 @@ def _wilks_sentence(built: Built) -> str:
 
 def _tolerance_table(measured: Measured) -> Table:
     rows = tuple(
-        (
-            percent(one.share),
-            percent_range(one.interval),
-            percent(one.left_out),
-            percent_range(one.left_out_interval),
-        )
+        (percent(one.share), percent(one.left_out), percent_range(one.interval))
         for one in measured.tolerances
     )
-    heads = (
-        "Limit", "Healthy places below it, 95 % interval", "Left out: below it",
-        "Left out: 95 % interval",
-    )  # fmt: skip
+    heads = ("Limit", "Left out in turn: below it", "All healthy people, 95 % interval")
     return Table("tolerances", "What the limits are worth", heads, rows)
 
 

@@ -12,7 +12,7 @@ from analysis.load import ExamRecord
 from analysis.result import EyeResult, Result
 from protocols.errors import InputError
 from protocols.field import EYES, Floats, Place
-from protocols.procedures.interface import Bools
+from protocols.procedures.interface import Bools, Ints
 from protocols.procedures.settings import RisingSettings
 
 
@@ -51,8 +51,15 @@ class Sample:
 
     def without(self, person: int) -> Sample:
         """The sample without one person."""
-        rows = np.arange(len(self)) != person
-        return Sample(self.codes, self.age_years[rows], self.level_db[rows], self.places)
+        return self._of(np.flatnonzero(np.arange(len(self)) != person))
+
+    def alone(self, person: int) -> Sample:
+        """That person by themselves."""
+        return self._of(np.array([person]))
+
+    def _of(self, rows: Ints) -> Sample:
+        codes = tuple(self.codes[row] for row in rows.tolist())
+        return Sample(codes, self.age_years[rows], self.level_db[rows], self.places)
 
 
 @dataclass(frozen=True)

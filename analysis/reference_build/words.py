@@ -28,6 +28,6 @@ def tolerance_sentence(one: Tolerance, confidence: float) -> str:
     """What a limit is worth, in a sentence."""
     return (
         f"Of healthy people's places {percent_range(one.interval)} lie below the "
-        f"{percent(one.share)} limit ({percent(confidence)} interval); left out of the fit in "
-        f"turn, the people measured had {percent(one.left_out)} below it."
+        f"{percent(one.share)} limit ({percent(confidence)} interval); of the people measured, "
+        f"each left out of the fit in turn, it was {percent(one.left_out)}."
     )

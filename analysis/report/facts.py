@@ -86,13 +86,19 @@ def eye_facts(eye: EyeResult) -> str:
     if mean is not None and ends is not None:
         low, high = (one_decimal(end) for end in ends)
         parts.append(f"Mean depth below the limit {one_decimal(mean)} dB (95 %: {low} to {high})")
+    if eye.indices is not None:
+        low, high = (one_decimal(end) for end in eye.indices.mean_deviation.interval_db)
+        value = one_decimal(eye.indices.mean_deviation.value_db)
+        parts.append(f"mean deviation {value} dB ({low} to {high})")
+        parts.append(f"whole field: {eye.indices.whole_field.words}")
     times = eye.response_times
     if times.median_s is not None and times.quartiles_s is not None:
         low, high = (f"{end:.2f}" for end in times.quartiles_s)
         parts.append(f"response time {times.median_s:.2f} s (middle half {low} to {high})")
     if eye.seconds is not None:
         parts.append(f"{eye.presentations} presentations in {clock_text(eye.seconds)} min:s")
-    return "; ".join(parts)
+    text = "; ".join(parts)
+    return f"{text}. {eye.trust.words}" if eye.trust is not None and eye.trust.words else text
 
 
 def groups(shown: Shown) -> tuple[Group, ...]:

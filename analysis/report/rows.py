@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from analysis.figures.intervals import deviation_db, sorted_places
 from analysis.figures.reliability import rates
@@ -18,22 +17,19 @@ from analysis.figures.words import (
     rate_text,
 )
 from analysis.load import Trial
+from analysis.report.more_rows import field_tables, index_text, trust_tables
+from analysis.report.table import Table
 from analysis.result import EyeResult, PlaceResult, Rate
 
 
-@dataclass(frozen=True)
-class Table:
-    """A table: caption, column heads, rows; the first cell of a row is its head."""
-
-    name: str
-    caption: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
 def tables(eye: EyeResult, trials: Sequence[Trial], session: Session | None) -> tuple[Table, ...]:
-    """Places, catch trials, and every presentation."""
-    found = (places_table(eye.places), catch_table(eye))
+    """Places, the whole field, catch trials, reliability, and every presentation."""
+    found = (
+        places_table(eye.places),
+        *field_tables(eye.indices),
+        catch_table(eye),
+        *trust_tables(eye.trust),
+    )
     return found if session is None else (*found, presentations_table(trials, session))
 
 
@@ -42,6 +38,7 @@ def places_table(places: Sequence[PlaceResult]) -> Table:
     heads = (
         "Place", "x, °", "y, °", "Level, dB", "Estimate, dB", "95 % interval, dB", "Limit, dB",
         "From the limit, dB", "Below it, dB", "Tries", "Grade", "Probability", "In words",
+        "Deviation, dB", "Pattern deviation, dB", "Stands",
     )  # fmt: skip
     rows = tuple(_place_row(place) for place in sorted_places(places))
     return Table("places", "Places, the deepest first", heads, rows)
@@ -63,7 +60,17 @@ def _place_row(place: PlaceResult) -> tuple[str, ...]:
         NO_NUMBER if place.grade is None else str(place.grade),
         NO_NUMBER if place.grade_probability is None else f"{place.grade_probability:.2f}",
         grade_text(place),
+        index_text(place.deviation),
+        index_text(place.pattern_deviation),
+        _stands(place),
     )
+
+
+def _stands(place: PlaceResult) -> str:
+    """Whether the place's loss stands among all places of the field."""
+    if place.stands is None:
+        return NO_NUMBER
+    return "yes" if place.stands else "no"
 
 
 def catch_table(eye: EyeResult) -> Table:

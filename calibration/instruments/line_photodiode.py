@@ -131,6 +131,11 @@ class LinePhotodiode:
     def _line(self, timeout_s: float) -> str:
         try:
             return self._transport.read_until(b"\n", timeout_s).decode("latin-1").strip()
+        except InstrumentLost as lost:
+            raise InstrumentLost(
+                f"The photodiode on {self._transport.name} is gone. Plug it in and run the same "
+                "command again: the steps are shown anew."
+            ) from lost
         except NoReply as error:
             raise InputError(
                 self.name,

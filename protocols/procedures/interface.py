@@ -74,6 +74,14 @@ class Procedure(Protocol[S]):
         mean_db, sd_db, _ = self.estimate(state)
         return mean_db - Z_95 * sd_db, mean_db + Z_95 * sd_db
 
+    def field_belief(self, state: S) -> tuple[Floats, Floats] | None:
+        """Levels (grid,) in nominal dB, evenly apart, and their probabilities at each place,
+
+        (exams, places, grid), where the procedure takes the field as one; None where each place
+        stands alone and its own answers say all.
+        """
+        return None
+
 
 def require_limits(limits_db: Floats) -> Floats:
     """Limits as an array of shape (exams, places); raises InputError for another shape."""

@@ -84,8 +84,10 @@ def run_exams(rig: Rig[S], limits_db: Floats, watchers: Watchers, seeds: Ints) -
     """Run exams to their end; nominal limits (exams, places), seeds (exams,)."""
     most = rig.settings.stop.presentations_per_eye
     exams, places = limits_db.shape
-    outcome = Outcome.empty(exams, places, most)
     live = _opened(rig, limits_db, watchers, seeds)
+    belief = rig.procedure.field_belief(live.procedure)
+    grid_db = np.zeros(0) if belief is None else belief[0]
+    outcome = Outcome.empty(exams, places, most, grid_db)
     needs = _needs(rig, live, 0)
     for index in range(most):
         live, presentation, verdict, onset_s = _step(rig, live, needs, index)
@@ -229,6 +231,9 @@ def _settle(rig: Rig[S], outcome: Outcome, ended: Live[S]) -> None:
     outcome.mean_db[number], outcome.sd_db[number] = estimate.mean_db, estimate.sd_db
     outcome.low_db[number], outcome.high_db[number] = low_db, high_db
     outcome.finished[number] = estimate.finished
+    belief = rig.procedure.field_belief(ended.procedure)
+    if belief is not None:
+        outcome.belief[1][number] = belief[1]
     outcome.catch_shown[number] = ended.catch_shown
     outcome.catch_wrong[number] = ended.catch_wrong
     last = outcome.history.onset_s[number, outcome.presentations[number] - 1]

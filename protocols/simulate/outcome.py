@@ -46,7 +46,9 @@ class Outcome:
     The procedure's mean, SD and 95 % interval in nominal dB, whether finished, and presentations,
     each (exams, places); presentations, seconds from the first onset to the last window's end, and
     whether the stop rule ended it, each (exams,); catch trials that count and those answered
-    wrong, (exams, 3), in the order blind spot, blank, full contrast.
+    wrong, (exams, 3), in the order blind spot, blank, full contrast; the procedure's belief,
+    nominal levels (grid,) and probabilities (exams, places, grid), where it takes the field as
+    one, else of no width.
     """
 
     mean_db: Floats
@@ -60,10 +62,11 @@ class Outcome:
     stopped: Bools
     catch_shown: Ints
     catch_wrong: Ints
+    belief: tuple[Floats, Floats] = field(repr=False)
     history: History = field(repr=False)
 
     @classmethod
-    def empty(cls, exams: int, places: int, most: int) -> Outcome:
+    def empty(cls, exams: int, places: int, most: int, grid_db: Floats) -> Outcome:
         """Room for the results of so many exams of at most so many presentations."""
         at_places = (exams, places)
         return cls(
@@ -78,5 +81,6 @@ class Outcome:
             stopped=np.zeros(exams, np.bool_),
             catch_shown=np.zeros((exams, 3), np.int64),
             catch_wrong=np.zeros((exams, 3), np.int64),
+            belief=(grid_db, np.zeros((exams, places, len(grid_db)))),
             history=History.empty(exams, most),
         )

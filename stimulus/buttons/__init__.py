@@ -2,7 +2,8 @@
 
 `interface.py` is what every button can do; `inbox.py` carries presses from a listening thread to
 whoever asks; `serial_box.py` and `keyboard.py` are real buttons; `operator_keys.py` reads the
-operator's keys; `key_listener.py`, `x_connection.py`, `server_clock.py` are the X11 side of both.
+operator's keys, `control_channel.py` takes the same commands from another program;
+`key_listener.py`, `x_connection.py`, `server_clock.py` are the X11 side of the keyboard.
 
 Every button stamps presses on the clock of `stimulus.clock`, apart from the frame loop. Nothing
 here draws. A new kind is one function in `BUTTON_KINDS` and one line in the contract test.

@@ -1,4 +1,4 @@
-"""The operator's keys: stop, hold, resume, skip this eye."""
+"""The operator's keys: stop, hold, resume, skip this eye, explain again."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from typing import Literal
 
 from stimulus.buttons.key_listener import KeyListener
 
-Command = Literal["stop", "hold", "resume", "skip_eye"]
+Command = Literal["stop", "hold", "resume", "skip_eye", "explain"]
 
 OPERATOR_KEYS: dict[str, Command] = {
     "Escape": "stop",
     "h": "hold",
     "g": "resume",
     "n": "skip_eye",
+    "e": "explain",
 }
 """Key (X's name) to command."""
 

@@ -78,6 +78,7 @@ def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:
             TRACES,
             "Show the steps for it: ripplefield calibrate flicker. Or measure step by step.",
         )
+    _ = given.full_scale
     if given.warm_up is not None and given.photometer == "manual":
         raise InputError(
             "--warm-up",

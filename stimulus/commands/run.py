@@ -116,13 +116,35 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     default="press",
     help="A press begins each eye (default), or it begins at once.",
 )
+@click.option(
+    "--control",
+    type=Words("a path for a socket"),
+    metavar="PATH",
+    help="Socket for commands from another program, such as the station.",
+)
 @click.option("--skip-practice", is_flag=True, help="No practice before the first eye.")
 def command(resume: str | None, **given: Any) -> int:
-    """Run PROTOCOL, a bundled name or a file. Escape stops, h holds, g goes on, n skips the eye."""
+    """Run PROTOCOL, a bundled name or a file. Escape stops, h holds, g goes on.
+
+    Key n skips the eye, e explains the task again.
+    """
     return _resume(resume, given) if resume else _run(given)
 
 
+def _control(given: dict[str, Any]) -> Path | None:
+    from pathlib import Path
+
+    from stimulus.buttons.control_channel import require_short
+
+    if given["control"] is None:
+        return None
+    path = Path(given["control"])
+    require_short(path)
+    return path
+
+
 def _run(given: dict[str, Any]) -> int:
+    from dataclasses import replace
     from pathlib import Path
 
     from analysis.reference import load_reference, mean_db
@@ -135,7 +157,7 @@ def _run(given: dict[str, Any]) -> int:
     sitting = _sitting(protocol, given)
     mean_db(reference, protocol.pattern.places, sitting.age_years)
     folder = require_new(Path(given["out"]))
-    setup = _setup(given)
+    setup = replace(_setup(given), control=_control(given))
 
     from stimulus.runner import run_exam
 
@@ -143,6 +165,7 @@ def _run(given: dict[str, Any]) -> int:
 
 
 def _resume(folder_name: str, given: dict[str, Any]) -> int:
+    from dataclasses import replace
     from pathlib import Path
 
     from protocols.errors import InputError
@@ -159,7 +182,7 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
             )
     folder = Path(folder_name)
     unfinished = load_unfinished(folder)
-    setup = setup_of(unfinished, given["button"])
+    setup = replace(setup_of(unfinished, given["button"]), control=_control(given))
     return _finish(folder, resume_exam(unfinished, setup, given["start"] == "now"))
 
 

@@ -46,7 +46,7 @@ class Line:
             os.close(self.far)
 
 
-def _program(name: str, words: list[str], fds: list[int], **more: object) -> subprocess.Popen[str]:
+def program(name: str, words: list[str], fds: list[int], **more: object) -> subprocess.Popen[str]:
     environment = {**os.environ, "PYTHONPATH": f"{HERE}:{ROOT}"}
     return subprocess.Popen(
         [sys.executable, str(HERE / name), *words],
@@ -72,11 +72,14 @@ class Meter:
 
 @contextlib.contextmanager
 def watching_meter(
-    folder: Path, readings: int | None = None, size: tuple[int, int] = (1280, 720)
+    folder: Path,
+    readings: int | None = None,
+    size: tuple[int, int] = (1280, 720),
+    screen: str = SCREEN_TOML,
 ) -> Iterator[Meter]:
     """A photometer before the middle of the screen; unplugged after so many readings."""
     line = Line(folder / "meter")
-    (folder / "screen.toml").write_text(SCREEN_TOML)
+    (folder / "screen.toml").write_text(screen)
     protocol = folder / "quick.toml"
     plain = ROOT / "calibration" / "instruments" / "library" / "plain-line.toml"
     protocol.write_text(plain.read_text().replace("settle_s = 0.5", "settle_s = 0.0"))
@@ -84,7 +87,7 @@ def watching_meter(
     meter.point_at(size[0] // 2, size[1] // 2)
     words = [str(line.far), str(folder / "screen.toml"), str(meter.place)]
     words += [] if readings is None else [str(readings)]
-    process = _program("watching_meter.py", words, [line.far])
+    process = program("watching_meter.py", words, [line.far])
     line.hand_over()
     try:
         yield meter
@@ -112,7 +115,7 @@ class Rig:
 def loop_back_rig(folder: Path, contact_ms: float, light_ms: float) -> Iterator[Rig]:
     button, output = Line(folder / "button"), Line(folder / "output")
     words = [str(button.far), str(output.far), str(contact_ms), str(light_ms)]
-    process = _program(
+    process = program(
         "rig_program.py", words, [button.far, output.far], stdout=subprocess.PIPE
     )
     try:

@@ -9,11 +9,12 @@ import time
 
 import numpy as np
 import pytest
-from bench_rigs import Meter, watching_meter
+from bench_rigs import SCREEN_TOML, Meter, watching_meter
 from bench_sight import Sight
 
 from calibration.instruments.interface import InstrumentLost
 from calibration.simulated import load_simulated
+from calibration.uniformity import contrast_map
 from protocols.errors import Interrupted
 from stimulus.calibrating.window_bench import open_window_bench
 
@@ -49,12 +50,12 @@ class Operator:
             time.sleep(0.01)
 
 
-def walked(display, folder, monkeypatch, readings: int | None):
-    """The grid, or what was raised, and where the operator went."""
+def walked(display, folder, monkeypatch, readings: int | None, screen=SCREEN_TOML, **more):
+    """The grids, or what was raised, and where the operator went."""
     read_end, write_end = os.pipe()
-    given = {"out": folder / "cert.json", "windowed": SIZE, "settle": 0.02}
+    given = {"out": folder / "cert.json", "windowed": SIZE, "settle": 0.02, **more}
     with (
-        watching_meter(folder, readings, SIZE) as meter,
+        watching_meter(folder, readings, SIZE, screen) as meter,
         open_window_bench({**given, "photometer": meter.spec}, 1) as bench,
         os.fdopen(read_end) as stdin,
     ):
@@ -62,7 +63,7 @@ def walked(display, folder, monkeypatch, readings: int | None):
         bench.window.quiet()
         operator = Operator(meter, write_end)
         try:
-            return bench.grid_cd_m2(ROWS, COLUMNS, lambda *_: None), operator.went_to
+            return bench.grids(ROWS, COLUMNS, lambda *_: None), operator.went_to
         except InstrumentLost as lost:
             return str(lost), operator.went_to
         finally:
@@ -77,7 +78,9 @@ def test_every_point_is_read_where_the_ring_was_and_a_lost_meter_loses_none(
     lost, first = walked(display, tmp_path, monkeypatch, readings=20)
     assert "6 of 15 readings are kept in" in lost
     assert "the same command measures the rest. Plug it in again first." in lost
-    grid, rest = walked(display, tmp_path, monkeypatch, readings=None)
+    grids, rest = walked(display, tmp_path, monkeypatch, readings=None)
+    assert grids.full_and_none_cd_m2 is None, "nobody asked for them"
+    grid = grids.grey_cd_m2
     places = first[:6] + rest
     assert len(places) == ROWS * COLUMNS
     truth = load_simulated(tmp_path / "screen.toml")
@@ -98,4 +101,30 @@ def test_end_of_input_stops_and_keeps(display, tmp_path, monkeypatch):
         ) as bench,
         pytest.raises(Interrupted, match="What was measured is kept"),
     ):
-        bench.grid_cd_m2(ROWS, COLUMNS, lambda *_: None)
+        bench.grids(ROWS, COLUMNS, lambda *_: None)
+
+
+def test_full_and_no_light_at_every_point_tell_what_a_glow_does_to_contrast(
+    display, tmp_path, monkeypatch
+):
+    """One walk, though the meter is lost in the middle of a point. Truth: contrast of full against
+    no light, from the display's own formula with the glow of its corners."""
+    screen = SCREEN_TOML + "corner_drop = 0.2\nglow_cd_m2 = 12.0\n"
+    more = {"screen": screen, "contrast_map": True}
+    lost, first = walked(display, tmp_path, monkeypatch, readings=3 * 3 * 4 + 3, **more)
+    assert "13 of 45 readings are kept in" in lost
+    grids, rest = walked(display, tmp_path, monkeypatch, readings=None, **more)
+    assert len(first) == 5
+    assert len(rest) == 11, "the point that was begun is gone to again"
+    assert first[-1] == rest[0]
+    bright, dark = grids.full_and_none_cd_m2
+    found = contrast_map(bright, dark).shares
+    truth = load_simulated(tmp_path / "screen.toml")
+    x, y = np.linspace(-1, 1, COLUMNS + 2)[1:-1], np.linspace(-1, 1, ROWS + 2)[1:-1]
+    share, glow = truth.place_share(x, y[:, None]), truth.glow_cd_m2(x, y[:, None])
+    high, low = (truth.cd_m2([code] * 3) * share + glow for code in (255, 0))
+    contrast = (high - low) / (high + low)
+    wanted = contrast / contrast[ROWS // 2, COLUMNS // 2]
+    print(f"contrast down to {np.min(found):.4f} of the middle's, truth {np.min(wanted):.4f}")
+    assert np.allclose(found, wanted, atol=0.002)
+    assert np.min(wanted) < 0.97

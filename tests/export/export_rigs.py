@@ -29,7 +29,7 @@ def recast(source: Path, folder: Path, change: Callable[[LINES], LINES]) -> Path
         texts.append(text + b"\n")
     (folder / "journal.jsonl").write_bytes(b"".join(texts))
     head = {"n": len(lines) - 1, "sha256": prev}
-    (folder / "journal.head").write_text(json.dumps(head) + "\n")
+    (folder / "journal.head").write_text(json.dumps(head, separators=(",", ":")) + "\n")
     return folder
 
 

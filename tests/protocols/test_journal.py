@@ -6,6 +6,7 @@ import json
 import shutil
 from itertools import count
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -188,9 +189,8 @@ def test_a_torn_last_line_is_left_out_and_its_bytes_are_counted(original, copy, 
     whole = data.draw(st.integers(4, len(lines) - 1))
     torn = data.draw(st.integers(1, len(lines[whole]) - 1))
     (copy / JOURNAL).write_bytes(b"".join(lines[:whole]) + lines[whole][:torn])
-    (copy / HEAD).write_bytes(
-        json.dumps({"n": whole - 1, "sha256": sha256_hex(lines[whole - 1][:-1])}).encode()
-    )
+    head = {"n": whole - 1, "sha256": sha256_hex(lines[whole - 1][:-1])}
+    (copy / HEAD).write_bytes(msgspec.json.encode(head) + b"\n")
     found = verify(copy)
     assert (found.sound, found.closed, found.torn_bytes) == (True, False, torn)
     assert [entry.n for entry in read(copy)] == list(range(whole))

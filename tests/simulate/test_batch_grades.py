@@ -51,7 +51,15 @@ def _in_arrays(protocol):
     return limits, means, Watchers(np.array(truth), slope, lapses, false)
 
 
-@pytest.mark.parametrize("name", ["screen-19", "staircase-19", "bayes-19"])
+def _odds(grader, outcome, limits, means):
+    levels_db, belief = outcome.belief
+    if len(levels_db):
+        return grader.believed(levels_db, belief.reshape(-1, len(levels_db)), limits.ravel())
+    trials = trials_of(outcome.history, limits.shape[1], grader.floor_db)
+    return grader.probabilities(trials, limits.ravel(), means.ravel())
+
+
+@pytest.mark.parametrize("name", ["screen-19", "staircase-19", "bayes-19", "joint-19"])
 def test_grades_and_their_probabilities_are_those_of_the_records(name, tmp_path):
     protocol = load_protocol(name)
     delivery = virtual_display(protocol).delivery
@@ -61,8 +69,7 @@ def test_grades_and_their_probabilities_are_those_of_the_records(name, tmp_path)
     seeds = np.arange(len(MODELS)) + 7
     outcome = run_exams(rig_for(protocol, delivery), limits - grader.floor_db, watchers, seeds)
     grades = grader(outcome, limits, means)
-    trials = trials_of(outcome.history, limits.shape[1], grader.floor_db)
-    odds = grader.probabilities(trials, limits.ravel(), means.ravel()).reshape(*limits.shape, 5)
+    odds = _odds(grader, outcome, limits, means).reshape(*limits.shape, 5)
     for number, model in enumerate(MODELS):
         graded = _recorded(tmp_path / str(number), protocol, model, int(seeds[number]))
         assert graded.presentations == outcome.presentations[number]

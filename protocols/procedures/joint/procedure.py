@@ -26,6 +26,7 @@ from protocols.procedures.joint.marginals import interval_db, marginals, moments
 from protocols.procedures.joint.matching import Smooth, matched
 from protocols.procedures.joint.placement import Prospect, Seconds, next_place, prospects
 from protocols.procedures.joint.rows import rows_of, with_rows
+from protocols.procedures.joint.scale import GRID_DB
 from protocols.procedures.joint.settings import JointSettings
 
 LIMIT_SHARE = 0.01
@@ -128,6 +129,10 @@ class Joint(Procedure[JointState]):
     def interval_db(self, state: JointState, share: float = 0.95) -> tuple[Floats, Floats]:
         """Central interval of each place, open downwards where it passes full contrast."""
         return interval_db(state.mass, share)
+
+    def field_belief(self, state: JointState) -> tuple[Floats, Floats]:
+        """The grid and each place's probabilities on it."""
+        return GRID_DB, state.mass
 
     def hypothesis_chances(self, state: JointState) -> Floats:
         """Probability of each hypothesis, (exams, hypotheses)."""

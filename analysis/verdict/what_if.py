@@ -1,0 +1,106 @@
+"""How far slips could have changed the grades: the estimate again, over the plausible rates.
+
+Each kind of slip by itself, at both ends of its interval and at its estimate. A flagged place
+(graded below the limit) stays where it is still more likely below the limit than not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.indices.likelihood import RELATIVE_DB, Slips
+from analysis.indices.summary import Answers
+from analysis.posterior import BELOW_FLOOR_DB, FALSE_PRESS_RATE, LAPSE_RATE, TOP_DB
+from analysis.verdict.facts import RateEstimate, WhatIf
+from protocols.field import Floats
+from protocols.procedures.interface import Bools
+
+MOST = 0.6
+"""Rates beyond this leave nothing to estimate; the highest that is tried."""
+
+
+@dataclass(frozen=True)
+class Graded:
+    """Places with a grade: flagged below the limit or not, and limits in dB, each (places,)."""
+
+    flagged: Bools
+    within: Bools
+    limits_db: Floats
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A kind of slip: its name, a sentence's beginning, its rates."""
+
+    name: str
+    words: str
+    found: RateEstimate
+
+    def at(self, rate: float) -> Slips:
+        """The seeing curve with this kind at a rate and the others as assumed."""
+        if self.name == "false presses":
+            return Slips(LAPSE_RATE, rate, 0.0)
+        if self.name == "misses":
+            return Slips(rate, FALSE_PRESS_RATE, 0.0)
+        return Slips(LAPSE_RATE, FALSE_PRESS_RATE, rate)
+
+
+def what_ifs(answers: Answers, graded: Graded, slips: Sequence[Slip]) -> list[WhatIf]:
+    """The grades again for each kind of slip and rate."""
+    return [
+        _what_if(answers, graded, slip, rate)
+        for slip in slips
+        for rate in _rates(slip.found)
+    ]
+
+
+def _rates(found: RateEstimate) -> list[float]:
+    wanted = (found.interval[0], found.rate, found.interval[1])
+    return sorted({round(min(rate, MOST), 2) for rate in wanted})
+
+
+def _what_if(answers: Answers, graded: Graded, slip: Slip, rate: float) -> WhatIf:
+    below = below_limit(answers, graded.limits_db, slip.at(rate))
+    flagged, within = int(graded.flagged.sum()), int(graded.within.sum())
+    stay = int((graded.flagged & (below >= 0.5)).sum())
+    doubtful = int((graded.within & (below > 0.5)).sum())
+    begin = slip.words.format(f"{100 * rate:.0f} %")
+    words = f"{begin}, {_flagged_words(stay, flagged)}{_within_words(doubtful, within)}."
+    return WhatIf(slip.name, rate, flagged, stay, within, doubtful, words)
+
+
+def _flagged_words(stay: int, flagged: int) -> str:
+    if flagged == 0:
+        return "no place was flagged"
+    return f"{stay} of {flagged} flagged places stay" if flagged > 1 else (
+        "the flagged place stays" if stay else "the flagged place does not stay"
+    )
+
+
+def _within_words(doubtful: int, within: int) -> str:
+    return f" and {doubtful} of {within} within the limit would be in doubt" if doubtful else ""
+
+
+def below_limit(answers: Answers, limits_db: Floats, slips: Slips) -> Floats:
+    """Probability that each place lies below its limit, (places,)."""
+    sensitivity = answers.means_db[:, None] + RELATIVE_DB
+    bottom = answers.floor_db - BELOW_FLOOR_DB
+    possible = (sensitivity >= bottom) & (sensitivity <= TOP_DB)
+    bell = np.exp(-0.5 * (RELATIVE_DB / answers.spread_db) ** 2) * possible
+    even = possible / possible.sum(axis=1, keepdims=True)
+    mass = answers.likelihoods(slips) * (0.5 * bell / bell.sum(axis=1, keepdims=True) + 0.5 * even)
+    below = np.where(sensitivity < limits_db[:, None], mass, 0.0).sum(axis=1)
+    return np.asarray(below / mass.sum(axis=1))
+
+
+def spread_words(found: Sequence[WhatIf]) -> str:
+    """One sentence on the worst that plausible rates could have done."""
+    if not found:
+        return ""
+    worst = max(found, key=lambda one: (one.flagged - one.stay + one.doubtful, one.rate))
+    if worst.stay == worst.flagged and not worst.doubtful:
+        return "At every plausible rate of slips the grades stay within or below the limit."
+    return worst.words

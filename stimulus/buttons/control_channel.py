@@ -1,0 +1,98 @@
+"""Commands from another program on this machine, by a socket that only its owner can reach.
+
+The frame loop asks at every frame: one call to the system that never waits.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import socket
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Protocol, get_args
+
+from protocols.errors import InputError, OrderError
+from stimulus.buttons.operator_keys import Command
+
+LONGEST_PATH = 100
+"""Bytes of a socket's path that every system takes (sockaddr_un of unix(7) has room for 108)."""
+
+_COMMANDS: dict[bytes, Command] = {word.encode(): word for word in get_args(Command)}
+_MOST_BYTES = 64
+
+
+class Source(Protocol):
+    """Whatever gives commands."""
+
+    def commands(self) -> list[Command]:
+        """Commands since the last call."""
+
+
+class ControlChannel:
+    """Listens at `path`, one command a datagram; anything else that arrives is let fall.
+
+    Raises InputError for a path that is too long, or where no socket can be made.
+    """
+
+    def __init__(self, path: Path) -> None:
+        require_short(path)
+        self._path = path
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._socket.setblocking(False)
+        try:
+            path.unlink(missing_ok=True)
+            self._socket.bind(str(path))
+            os.chmod(path, 0o600)
+        except OSError as error:
+            self._socket.close()
+            todo = f"The system says: {error.strerror}."
+            raise InputError("--control", str(path), "a path for a socket", todo) from None
+
+    def commands(self) -> list[Command]:
+        """Commands since the last call, in order; raises OrderError after `close`."""
+        if self._socket.fileno() < 0:
+            raise OrderError("The control channel is closed; open it before asking.")
+        found = []
+        with contextlib.suppress(BlockingIOError):
+            while True:
+                word = self._socket.recv(_MOST_BYTES)
+                if word in _COMMANDS:
+                    found.append(_COMMANDS[word])
+        return found
+
+    def close(self) -> None:
+        """Stop listening and remove the socket; doing it twice is fine."""
+        if self._socket.fileno() >= 0:
+            self._socket.close()
+            self._path.unlink(missing_ok=True)
+
+
+class Together:
+    """Several sources of commands as one, such as keys and a channel."""
+
+    def __init__(self, sources: Sequence[Source]) -> None:
+        self._sources = tuple(sources)
+
+    def commands(self) -> list[Command]:
+        """Commands since the last call, source by source."""
+        return [command for source in self._sources for command in source.commands()]
+
+
+def require_short(path: Path) -> None:
+    """Raise InputError for a path no socket can have."""
+    if len(os.fsencode(path)) > LONGEST_PATH:
+        raise InputError(
+            "--control", str(path), f"a path of up to {LONGEST_PATH} bytes", "Use a shorter one."
+        )
+
+
+def send_command(path: Path, command: Command) -> bool:
+    """Give a command to the program that listens at `path`; False if nobody does."""
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as sender:
+        sender.setblocking(False)
+        try:
+            sender.sendto(command.encode(), str(path))
+        except OSError:
+            return False
+    return True

@@ -1,0 +1,66 @@
+"""Who may look: a link that opens once, then a cookie; over the network also a pass phrase."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from http.cookies import CookieError, SimpleCookie
+
+COOKIE = "ripplefield_station"
+SESSIONS_KEPT = 20
+TRIES = 10
+"""Wrong tries in all until the door stays shut and the station must be started again."""
+
+
+@dataclass
+class Session:
+    """One browser; `notice` is what its next page says first."""
+
+    notice: str = ""
+    warning: str = ""
+
+
+@dataclass
+class Access:
+    """Tokens and sessions. `on_link` is told each new one-time token."""
+
+    port: int
+    pass_phrase: str | None = None
+    on_link: Callable[[str], None] = lambda token: None
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    wrong_tries: int = 0
+    _sessions: dict[str, Session] = field(default_factory=dict)
+
+    @property
+    def cookie_name(self) -> str:
+        """The cookie of this port: cookies do not tell ports apart."""
+        return f"{COOKIE}_{self.port}"
+
+    def open_with(self, token: str, pass_phrase: str = "") -> str | None:
+        """A new session's cookie value for the right token, which is spent by it; else None."""
+        right = hmac.compare_digest(token.encode(), self.token.encode())
+        if self.pass_phrase is not None:
+            right &= hmac.compare_digest(pass_phrase.encode(), self.pass_phrase.encode())
+        if not right or self.wrong_tries >= TRIES:
+            self.wrong_tries += 1
+            return None
+        self.token = secrets.token_urlsafe(32)
+        self.on_link(self.token)
+        return self._begin()
+
+    def session(self, cookie_header: str) -> Session | None:
+        """The session that a request's cookies name, or None."""
+        try:
+            morsel = SimpleCookie(cookie_header).get(self.cookie_name)
+        except CookieError:
+            return None
+        return None if morsel is None else self._sessions.get(morsel.value)
+
+    def _begin(self) -> str:
+        value = secrets.token_urlsafe(32)
+        self._sessions[value] = Session()
+        while len(self._sessions) > SESSIONS_KEPT:
+            del self._sessions[next(iter(self._sessions))]
+        return value

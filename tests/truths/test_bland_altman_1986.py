@@ -1,0 +1,64 @@
+"""Bland & Altman 1986, Lancet i:307: peak flow of 17 people by two meters.
+
+The pairs are from memory (first readings, l/min); the two published figures they must give, mean
+difference -2.1176 and SD 38.7651, verify them. Intervals as in the paper, which takes limits at
+2 SD: mean -22.0 to 17.8, lower limit -79.7 (-114.3 to -45.1), upper 75.5 (40.9 to 110.1), rounded
+there from a mean of -2.1, an SD of 38.8 and t of 2.12.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from analysis.agreement import bland_altman
+from protocols.errors import InputError
+
+LARGE = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
+MINI = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
+
+
+def test_mean_difference_and_sd():
+    found = bland_altman(LARGE, MINI)
+    assert found.pairs == 17
+    assert round(found.mean, 4) == -2.1176
+    assert round(found.sd, 4) == 38.7651
+
+
+def test_limits_and_intervals_of_the_paper():
+    """The paper rounds before it multiplies: 0.2 l/min."""
+    found = bland_altman(LARGE, MINI, sds=2.0)
+    assert (found.low, found.high) == pytest.approx((-79.7, 75.5), abs=0.2)
+    assert found.mean_interval == pytest.approx((-22.0, 17.8), abs=0.2)
+    assert found.low_interval == pytest.approx((-114.3, -45.1), abs=0.2)
+    assert found.high_interval == pytest.approx((40.9, 110.1), abs=0.2)
+
+
+def test_the_interval_of_the_mean_is_scipys():
+    """scipy's paired t interval, live."""
+    found = bland_altman(LARGE, MINI)
+    live = stats.ttest_rel(LARGE, MINI).confidence_interval()
+    assert found.mean_interval == pytest.approx((live.low, live.high))
+
+
+def test_the_difference_does_not_grow_with_the_mean():
+    """The paper sees no relation; scipy's regression, live."""
+    found = bland_altman(LARGE, MINI)
+    pairs = np.array([LARGE, MINI], float)
+    live = stats.linregress(pairs.mean(axis=0), pairs[0] - pairs[1])
+    assert (found.slope, found.slope_p) == pytest.approx((live.slope, live.pvalue))
+    assert found.slope_p > 0.5
+
+
+def test_limits_hold_95_of_100_new_pairs():
+    dice = np.random.default_rng(2)
+    first, second = dice.normal(20, 3, (2, 100_000))
+    found = bland_altman(first, second)
+    new = np.subtract(*dice.normal(20, 3, (2, 100_000)))
+    assert np.mean((new > found.low) & (new < found.high)) == pytest.approx(0.95, abs=0.004)
+
+
+def test_two_pairs_are_refused():
+    with pytest.raises(InputError, match="pairs: got 2; allowed: 3 or more"):
+        bland_altman([1, 2], [2, 3])
