@@ -12,12 +12,15 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, TypeVar
 
+from msgspec.structs import replace
+
 from protocols.errors import InputError
 from protocols.events import (
     Advised,
     AnsweredLine,
     Caution,
     Closed,
+    Corrected,
     Display,
     EyeLine,
     Held,
@@ -78,6 +81,11 @@ class ExamRecord:
         return tuple(e.event for e in self.entries if isinstance(e.event, Advised))
 
     @property
+    def corrections(self) -> tuple[Corrected, ...]:
+        """Wrong entries put right in the open."""
+        return tuple(e.event for e in self.entries if isinstance(e.event, Corrected))
+
+    @property
     def holds(self) -> tuple[tuple[float, Held], ...]:
         """When the exam was held, seconds on the journal's clock."""
         return tuple((e.t_s, e.event) for e in self.entries if isinstance(e.event, Held))
@@ -103,17 +111,30 @@ def load_exam(folder: Path) -> ExamRecord:
             f"{opened.protocol_sha256[:12]}..., the one in the journal",
             "Restore the protocol.toml and pattern.toml the exam was run with.",
         )
-    last = entries[-1].event
     return ExamRecord(
         entries=entries,
-        opened=opened,
+        opened=_as_corrected(opened, entries),
         display=display,
         caution=next((e.event for e in entries if isinstance(e.event, Caution)), None),
-        closed=last if isinstance(last, Closed) else None,
+        closed=_close_of(entries),
         trials=_trials(entries),
         protocol=protocol,
         journal_sha256=sha256_hex((folder / JOURNAL).read_bytes()),
     )
+
+
+def _close_of(entries: tuple[Entry, ...]) -> Closed | None:
+    """The record's last word; corrections may follow it."""
+    last = next((e.event for e in reversed(entries) if not isinstance(e.event, Corrected)), None)
+    return last if isinstance(last, Closed) else None
+
+
+def _as_corrected(opened: Opened, entries: tuple[Entry, ...]) -> Opened:
+    """The first line with a participant's code put right by later lines; nothing else is."""
+    for entry in entries:
+        if isinstance(entry.event, Corrected) and entry.event.what == "code":
+            opened = replace(opened, participant=entry.event.now)
+    return opened
 
 
 @lru_cache(maxsize=16)

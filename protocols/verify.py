@@ -27,6 +27,8 @@ from protocols.migrate import Step
 
 STEPPED_S = 2.0
 """How far the wall clock may drift from the journal's own between two lines before it is noted."""
+MAY_FOLLOW_CLOSED = ("resumed", "corrected")
+"""Lines written another time, by a wall clock that has gone on meanwhile."""
 
 
 @dataclass
@@ -55,7 +57,7 @@ class Verification:
 class _Walk:
     """Where the check has come to: hash of the line before, and what the head is held against.
 
-    Nothing but `resumed` may follow the close that the head confirms: else lines were `added`.
+    What may not follow the close that the head confirms was `added`.
     """
 
     head: Head | None
@@ -91,8 +93,8 @@ def _check_line(found: Verification, walk: _Walk, text: bytes, folder: Path) -> 
     if walk.head is not None and found.lines == walk.head.n + 1:
         walk.at_head, walk.closed_at_head = walk.prev, found.closed
     if walk.head is not None and found.lines == walk.head.n + 2:
-        taken_up = walk.before is not None and walk.before.kind == "resumed"
-        walk.added = walk.closed_at_head and not taken_up
+        kind = walk.before.kind if walk.before is not None else ""
+        walk.added = walk.closed_at_head and kind not in MAY_FOLLOW_CLOSED
 
 
 def _judge_line(
@@ -109,7 +111,7 @@ def _judge_line(
         )
     if line.n != number - 1:
         found.problems.append(f"line {number} bears number {line.n}, expected {number - 1}")
-    found.closed = line.kind == "closed"
+    found.closed = line.kind == "closed" or (found.closed and line.kind == "corrected")
     if (line.kind == "opened") != (line.n == 0):
         found.problems.append(f"line {number} is of kind {line.kind} where it cannot stand")
     _note_clock(found, walk.before, line)
@@ -133,7 +135,7 @@ def _read_line(found: Verification, walk: _Walk, text: bytes, folder: Path) -> L
 
 def _note_clock(found: Verification, before: Line | None, line: Line) -> None:
     """The wall clock is for people; the journal's own times run on whatever it does."""
-    if before is None or line.kind == "resumed":
+    if before is None or line.kind in MAY_FOLLOW_CLOSED:
         return
     try:
         passed_s = (_moment(line.utc) - _moment(before.utc)).total_seconds()

@@ -29,6 +29,7 @@ COMMANDS = {
     "compare": "Compare the eyes of an exam, or a person's visits.",
     "report": "Write the page a person reads, as HTML or PDF.",
     "export": "Write exams as BIDS, DICOM or FHIR, for other programs.",
+    "station": "The operator's pages on this machine: queue, live view, end of the day.",
     "verify": "Check that a record is what was written.",
     "schema": "Print the JSON Schema of a file format.",
 }

@@ -1,7 +1,8 @@
 """The demonstration: the whole job on an invented scenario, with no person.
 
 Four invented participants. One eye is examined in the real window at real timing; all exams of
-both eyes run on a virtual clock. Each gets its record, its result and its page.
+both eyes run on a virtual clock. Each gets its record, its result and its page. A simulated display
+is measured into a certificate, which gets its page too.
 """
 
 from __future__ import annotations
@@ -16,11 +17,17 @@ from analysis.reference import Reference, load_reference
 from analysis.report.page import write_report
 from analysis.result import Result
 from calibration.geometry import screen_of_width
+from calibration.simulated import load_simulated
 from protocols.exam import ExamState
 from protocols.field import EYES, Eye
 from protocols.library import bundled_observer, load_protocol
 from protocols.messages import Done
 from protocols.observer import load_observer
+from stimulus.calibrating.job import run_steps
+from stimulus.calibrating.kept import beside
+from stimulus.calibrating.simulated_bench import SimulatedBench
+from stimulus.calibrating.steps import STEPS, Wish
+from stimulus.certificate_page.page import write_certificate_page
 from stimulus.opening import Sitting
 from stimulus.resume import load_unfinished, resume_exam
 from stimulus.runner import Setup, run_exam
@@ -31,6 +38,7 @@ SIZE_PX = (1280, 720)
 WIDTH_CM, DISTANCE_CM = 53.0, 35.0
 BEGAN = datetime(2030, 1, 15, 9, 0, tzinfo=timezone.utc)
 RETAKES = 2
+DISPLAY = "office"
 NOBODY = "nobody: no person takes part"
 
 
@@ -53,6 +61,14 @@ class Finished:
     result: Result
 
 
+@dataclass(frozen=True)
+class Measured:
+    """A demonstration display that was measured: its certificate, and its page."""
+
+    certificate: Path
+    page: Path
+
+
 PEOPLE = (
     Person("DEMO-01", "healthy", "nothing lost"),
     Person("DEMO-02", "arc-loss", "an arc of loss above the centre, right eye worse"),
@@ -70,6 +86,16 @@ def run_demo(out: Path, seed: int, tell: Callable[[str], None]) -> Iterator[Fini
     for number, person in enumerate(PEOPLE, start=1):
         tell(f"on a virtual clock: both eyes of {person.code}")
         yield _virtual(out, seed + number, person, reference)
+
+
+def measure_display(out: Path, seed: int, tell: Callable[[str], None]) -> Measured:
+    """Measure the bundled simulated display into `out`; the same job as `calibrate all`."""
+    tell(f"on a bench in numbers only: every measurement of the simulated display {DISPLAY}")
+    path = out / "screen.json"
+    wish = Wish(load_protocol("screen-19").settings.stimulus, seed, beside(path, "readings"))
+    bench = SimulatedBench(load_simulated(DISPLAY), seed)
+    run_steps(list(STEPS), bench, path, wish, "ripplefield demo", lambda *_: None)
+    return Measured(path, write_certificate_page(path, path.with_suffix(".html")))
 
 
 def _live(out: Path, seed: int, reference: Reference, tell: Callable[[str], None]) -> Finished:

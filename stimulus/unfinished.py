@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from protocols.errors import InputError
-from protocols.events import Closed, Display, Held, Opened, Resumed
+from protocols.events import Caution, Closed, Corrected, Display, Held, Opened, Resumed
 from protocols.exam import ExamState, take
 from protocols.files import read_text
 from protocols.journal import Entry, Journal, first_format, read, require_not_running
@@ -49,7 +49,7 @@ def load_record(folder: Path) -> Unfinished:
     )
     plan = plan_from(opened, protocol)
     state = replay(plan, (entry.event for entry in entries))
-    if state.phase == "finished" and isinstance(entries[-1].event, Closed):
+    if state.phase == "finished" and _is_closed(entries):
         raise InputError(
             "--resume",
             str(folder),
@@ -57,6 +57,12 @@ def load_record(folder: Path) -> Unfinished:
             f"Nothing is left to do: ripplefield grade {folder}",
         )
     return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s, len(entries))
+
+
+def _is_closed(entries: list[Entry]) -> bool:
+    """Whether the record's last word is its close; corrections may follow it."""
+    said = [entry.event for entry in entries if not isinstance(entry.event, Corrected)]
+    return isinstance(said[-1], Closed)
 
 
 def taken_up(
@@ -113,7 +119,8 @@ def _opening(folder: Path, entries: list[Entry]) -> tuple[Opened, Display]:
     events = [entry.event for entry in entries]
     opened = next((e for e in events if isinstance(e, Opened)), None)
     display = next((e for e in events if isinstance(e, Display)), None)
-    if opened is None or display is None:
+    caution = any(isinstance(e, Caution) for e in events)
+    if opened is None or display is None or not caution:
         raise InputError(
             "--resume",
             str(folder),

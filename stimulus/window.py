@@ -7,7 +7,8 @@ pyglet need a display to be imported, so that happens when a window is opened an
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -206,9 +207,7 @@ class StimulusWindow:
 def display_size_px(display: int = 0) -> tuple[int, int]:
     """Width and height of a connected display in pixels; raises InputError when there is none."""
     _import_psychopy()
-    import pyglet
-
-    screens = pyglet.canvas.get_display().get_screens()
+    screens = _screens()
     if not 0 <= display < len(screens):
         todo = "Connect the display or choose another number."
         raise InputError("display", display, f"0 to {len(screens) - 1}", todo)
@@ -260,12 +259,25 @@ def _psychopy_window(screen: Screen, transfer: Transfer, full_screen: bool, disp
     return window
 
 
+def _screens() -> list[Any]:
+    import pyglet
+
+    with _said_if_there_is_no_display():
+        return list(pyglet.canvas.get_display().get_screens())
+
+
 def _import_psychopy() -> None:
     from psychopy import logging
 
     logging.console.setLevel(logging.CRITICAL)
-    try:
+    with _said_if_there_is_no_display():
         import psychopy.visual  # noqa: F401
+
+
+@contextmanager
+def _said_if_there_is_no_display() -> Iterator[None]:
+    try:
+        yield
     except Exception as error:
         if type(error).__name__ != "NoSuchDisplayException":
             raise

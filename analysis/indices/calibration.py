@@ -1,8 +1,8 @@
 """How often healthy fields have a ratio as large: the whole-field test's false-alarm rate.
 
 Ratios of simulated healthy people, one table for each procedure and pattern, lie in
-`library/whole-field-1.toml`; `python -m analysis.indices.calibration` draws them anew (about a
-minute a protocol). People are invented (`protocols.population`), ages 20 to 85 years, and slip as
+`library/whole-field-1.toml`; `python -m analysis.indices.calibration [PROTOCOL...]` draws them
+anew (about a minute a protocol). People are invented (`protocols.population`), ages 20 to 85 years, and slip as
 people do; the reference is the bundled one. Its seeds are used for nothing else.
 """
 
@@ -25,7 +25,7 @@ from protocols.procedures.settings import ProcedureSettings
 TABLE = Path(__file__).parents[1] / "library" / "whole-field-1.toml"
 SHARES = (0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 """Shares of healthy fields at or above each ratio of the table."""
-PEOPLE = 40_000
+PEOPLE = 20_000
 BLOCK = 4_000
 PEOPLE_SEED, EXAM_SEED = 7_301, 7_302
 
@@ -112,12 +112,11 @@ def _text(tables: Sequence[Calibration]) -> str:
 
 
 def main(names: Sequence[str]) -> None:
-    """Write the library's file anew, or print the tables of protocols by name."""
+    """Draw the tables of protocols by name anew, all bundled ones without a name."""
     found = [calibrate(load_protocol(name)) for name in names or bundled_protocols()]
-    if names:
-        sys.stdout.write(_text(found))
-    else:
-        TABLE.write_text(_text(found))
+    drawn = {table.protocol for table in found}
+    kept = [table for table in _tables().values() if names and table.protocol not in drawn]
+    TABLE.write_text(_text(sorted([*kept, *found], key=lambda table: table.protocol)))
 
 
 if __name__ == "__main__":

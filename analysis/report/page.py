@@ -74,6 +74,21 @@ def report_page(folders: Sequence[Path], reference: Reference | None = None) -> 
     )
 
 
+def exam_articles(folders: Sequence[Path]) -> str:
+    """The exams alone as HTML, for a page that brings `page.css` and the scheme's colours itself.
+
+    Raises InputError for a folder that holds no exam.
+    """
+    exams = read_exams(folders, None)
+    template = _templates().get_template("exam.html.j2")
+    return "\n".join(
+        template.render(
+            exam=_exam_view(shown, number), research_only=RESEARCH_ONLY, key_notes=NOTES
+        )
+        for number, shown in enumerate(exams, start=1)
+    )
+
+
 def write_report(
     folders: Sequence[Path], out: Path, reference: Reference | None = None
 ) -> Path:

@@ -18,7 +18,7 @@ from analysis.figures.words import (
 )
 from analysis.load import Trial
 from analysis.report.more_rows import field_tables, index_text, trust_tables
-from analysis.report.table import Table
+from analysis.report.table import Table as Table
 from analysis.result import EyeResult, PlaceResult, Rate
 
 

@@ -39,7 +39,7 @@ def luminance_picture(part: GammaPart) -> Picture:
         "each reading is from its curve.",
         "Marks are readings, lines the fits; below, readings less fit as a share of the fit.",
         draw,
-        height_in=3.9,
+        height_in=3.3,
     )
 
 

@@ -9,16 +9,25 @@ from pathlib import Path
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
 from analysis.report import scheme
-from calibration.certificate import Certificate, read_certificate
+from calibration.certificate import Certificate, UniformityPart, read_certificate
 from calibration.explain import missing, notes, part_sentences
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
 from protocols.write import write_whole
 from stimulus.certificate_page.luminance_plot import luminance_picture
 from stimulus.certificate_page.plots import Picture
-from stimulus.certificate_page.space_plots import angle_picture, range_picture, uniformity_picture
-from stimulus.certificate_page.tables import tables
-from stimulus.certificate_page.time_plots import intervals_picture, response_picture
+from stimulus.certificate_page.space_plots import (
+    angle_picture,
+    contrast_picture,
+    range_picture,
+    uniformity_picture,
+)
+from stimulus.certificate_page.tables import instruments_text, tables
+from stimulus.certificate_page.time_plots import (
+    intervals_picture,
+    response_picture,
+    warm_up_picture,
+)
 
 
 def write_certificate_page(certificate: Path, out: Path) -> Path:
@@ -43,6 +52,7 @@ def certificate_page(found: Certificate) -> str:
         notes=notes(found),
         pictures=list(_pictures(found)),
         tables=tables(found),
+        instruments=instruments_text(found),
         research_only=RESEARCH_ONLY,
         light=scheme.declarations(dark=False),
         dark=scheme.declarations(dark=True),
@@ -59,9 +69,17 @@ def _pictures(found: Certificate) -> Iterator[Picture]:
     if found.flicker is not None:
         yield response_picture(found.flicker)
     if found.uniformity is not None:
-        yield uniformity_picture(found.uniformity)
+        yield from _over_the_screen(found.uniformity)
     if found.geometry is not None:
         yield angle_picture(found.geometry)
+
+
+def _over_the_screen(part: UniformityPart) -> Iterator[Picture]:
+    yield uniformity_picture(part)
+    if part.contrast is not None:
+        yield contrast_picture(part.contrast)
+    if part.warm_up_s:
+        yield warm_up_picture(part)
 
 
 @cache

@@ -20,8 +20,29 @@ class Table:
 
 def tables(found: Certificate) -> list[Table]:
     """Every table that the certificate has numbers for."""
-    made = (_fits(found), _readings(found), _delivered(found), _intervals(found), _shares(found))
-    return [table for table in (*made, _instruments(found)) if table.rows]
+    made = (
+        _size(found),
+        _fits(found),
+        _readings(found),
+        _delivered(found),
+        _delays(found),
+        _intervals(found),
+        _shares(found),
+        *_contrast(found),
+        _warm_up(found),
+        _instruments(found),
+    )
+    return [table for table in made if table.rows]
+
+
+def _size(found: Certificate) -> Table:
+    part = found.geometry
+    rows = [] if part is None else [
+        ("lit width", quantity_text(part.width_cm), part.size_method),
+        ("lit height", quantity_text(part.height_cm), part.size_method),
+        ("distance", quantity_text(part.distance_cm), part.distance_method),
+    ]  # fmt: skip
+    return Table("Size and distance", ("what", "value", "how"), tuple(rows))
 
 
 def _fits(found: Certificate) -> Table:
@@ -74,6 +95,19 @@ def _delivered(found: Certificate) -> Table:
     )
 
 
+def _delays(found: Certificate) -> Table:
+    part = found.latency
+    rows = [] if part is None else [
+        ("flip to light", quantity_text(part.photon_s, 1e3, ""), *_ms(part.photon_percentiles_s)),
+        ("press to stamp", quantity_text(part.press_s, 1e3, ""), *_ms(part.press_percentiles_s)),
+    ]  # fmt: skip
+    return Table("Delays, ms", ("what", "median", "5 %", "50 %", "95 %"), tuple(rows))
+
+
+def _ms(times_s: list[float]) -> list[str]:
+    return [f"{1e3 * time_s:.2f}" for time_s in times_s]
+
+
 def _intervals(found: Certificate) -> Table:
     return Table("Frame intervals", ("from, ms", "to, ms", "flips"), tuple(_bins(found)))
 
@@ -88,15 +122,43 @@ def _bins(found: Certificate) -> Iterator[tuple[str, ...]]:
 
 
 def _shares(found: Certificate) -> Table:
-    part = found.uniformity
-    columns = part.columns if part else 0
-    rows = part.shares if part else []
+    shares = found.uniformity.shares if found.uniformity else []
+    return _grid("Luminance over the screen, share of the middle", shares, ".4f")
+
+
+def _contrast(found: Certificate) -> Iterator[Table]:
+    part = found.uniformity.contrast if found.uniformity else None
+    if part is not None:
+        yield _grid("Contrast over the screen, share of the middle", part.shares, ".4f")
+        yield _grid("Full light over the screen, cd/m2", part.bright_cd_m2, ".4g")
+        yield _grid("No light over the screen, cd/m2", part.dark_cd_m2, ".4g")
+
+
+def _grid(caption: str, rows: list[list[float]], digits: str) -> Table:
+    columns = len(rows[0]) if rows else 0
     return Table(
-        "Luminance over the screen, share of the middle",
+        caption,
         ("row from below", *(f"column {n + 1}" for n in range(columns))),
-        tuple(
-            (str(n + 1), *(f"{share:.4f}" for share in shares)) for n, shares in enumerate(rows)
-        ),
+        tuple((str(n + 1), *(format(one, digits) for one in row)) for n, row in enumerate(rows)),
+    )
+
+
+def _warm_up(found: Certificate) -> Table:
+    part = found.uniformity
+    lines = zip(part.warm_up_s, part.warm_up_cd_m2, strict=True) if part else ()
+    return Table(
+        "Warm-up",
+        ("min since switching on", "cd/m2"),
+        tuple((f"{time_s / 60:.1f}", f"{light:.4g}") for time_s, light in lines),
+    )
+
+
+def instruments_text(found: Certificate) -> str:
+    """All instruments in one sentence, "" for none: kind, name, serial number, uncertainty."""
+    return "; ".join(
+        f"{one.kind} {one.name}, serial number {one.serial or 'none entered'}, standard "
+        f"uncertainty {100 * one.relative_uncertainty:g} %"
+        for one in found.instruments
     )
 
 
@@ -114,5 +176,3 @@ def _instruments(found: Certificate) -> Table:
             for one in found.instruments
         ),
     )
-
-

@@ -9,17 +9,23 @@ import click
 from stimulus.commands.base import Command
 from stimulus.commands.parameters import OneOf
 
-FORMATS = ("protocol", "journal", "result")
+FORMATS = ("protocol", "journal", "result", "certificate")
 
 
 @click.command(cls=Command, epilog="Example: ripplefield schema protocol > protocol.schema.json")
 @click.argument("kind", type=OneOf(FORMATS), metavar="FORMAT")
 def command(kind: str) -> int:
-    """Print the JSON Schema of FORMAT: protocol, journal or result."""
+    """Print the JSON Schema of FORMAT: protocol, journal, result or certificate."""
     from analysis.result import result_schema
+    from calibration.certificate import certificate_schema
     from protocols.events import journal_schema
     from protocols.protocol import protocol_schema
 
-    makers = {"protocol": protocol_schema, "journal": journal_schema, "result": result_schema}
+    makers = {
+        "protocol": protocol_schema,
+        "journal": journal_schema,
+        "result": result_schema,
+        "certificate": certificate_schema,
+    }
     click.echo(json.dumps(makers[kind](), indent=2))
     return 0

@@ -21,8 +21,9 @@ from protocols.events import (
 from protocols.exam import ExamState, open_exam
 from protocols.field import Eye
 from protocols.files import read_text
-from protocols.journal import JOURNAL, Entry, decode_line
+from protocols.journal import JOURNAL, Entry, split_line, steps_of, typed
 from protocols.library import parse_protocol
+from protocols.migrate import Step
 from protocols.plan import ExamPlan
 from protocols.replay import plan_from, step
 
@@ -120,6 +121,7 @@ class Follower:
         self.trouble = ""
         self.found = Followed()
         self._read_bytes = 0
+        self._steps: tuple[Step, ...] = ()
 
     def poll(self) -> bool:
         """Take what is new; True if anything is. Costs one stat where nothing is."""
@@ -139,10 +141,17 @@ class Follower:
             new = file.read()
         whole = new.rfind(b"\n") + 1
         try:
-            for line in new[:whole].splitlines():
-                self.found.take(decode_line(line, self.folder.name), self.folder)
+            for text in new[:whole].splitlines():
+                self.found.take(self._entry(text), self.folder)
         except RipplefieldError as error:
             self.trouble = str(error)
         self._read_bytes += whole
         self.version += bool(whole)
         return bool(whole)
+
+    def _entry(self, text: bytes) -> Entry:
+        """A line as of today's format, whatever format the journal's first line names."""
+        line = split_line(text, self.folder.name)
+        if line.n == 0:
+            self._steps = steps_of(line, self.folder.name)
+        return typed(line, self.folder.name, self._steps)

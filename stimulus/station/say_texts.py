@@ -38,6 +38,7 @@ class Text(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
     question: str
     if_yes_or_unsure: str
     if_no: str
+    after: str
     steps: list[Step]
     advice: dict[str, str]
 

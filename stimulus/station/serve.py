@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import ipaddress
 import socket
 from collections.abc import Callable
@@ -18,7 +19,7 @@ from stimulus.station.slow import PatientProtocol
 
 LOOPBACK = "127.0.0.1"
 SHORTEST_PHRASE = 12
-MOST_CONNECTIONS = 300
+MOST_CONNECTIONS = 4000
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,7 @@ def _require_address(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address
 
 def serve(data: Path, door: Door, say: Callable[[str], None]) -> None:
     """Serve until interrupted. Tells `say` the link, and a new one each time it is used up."""
+    _allow_many_files()
     listener = _listen(door)
     port = listener.getsockname()[1]
     shown_host = f"[{door.host}]" if ":" in door.host else door.host
@@ -85,6 +87,15 @@ def serve(data: Path, door: Door, say: Callable[[str], None]) -> None:
     uvicorn.Server(_config(app, door)).run(sockets=[listener])
 
 
+def _allow_many_files() -> None:
+    """As many open connections as the system grants: idle ones then shut nobody out."""
+    import resource
+
+    _, most = resource.getrlimit(resource.RLIMIT_NOFILE)
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, most))
+
+
 def _hosts(host: str, port: int) -> frozenset[str]:
     names = {f"[{host}]" if ":" in host else host}
     if ipaddress.ip_address(host).is_loopback:
@@ -94,7 +105,7 @@ def _hosts(host: str, port: int) -> frozenset[str]:
 
 def _config(app: Guard, door: Door) -> uvicorn.Config:
     return uvicorn.Config(
-        app,  # type: ignore[arg-type]
+        app,
         http=PatientProtocol,
         ws="none",
         lifespan="on",

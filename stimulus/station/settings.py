@@ -108,7 +108,7 @@ def _require_listed(name: str, listed: list[str], what: str, folder: str) -> Non
 
 def run_words(settings: Settings) -> list[str]:
     """Words of `ripplefield run` that say how this station shows and hears, from its folder."""
-    words = ["--button", _button(settings), "--screen", str(settings.screen)]
+    words = ["--button", button_word(settings), "--screen", str(settings.screen)]
     if settings.certificate:
         words += ["--display", f"{DISPLAYS}/{settings.certificate}"]
     else:
@@ -123,6 +123,7 @@ def protocol_word(settings: Settings) -> str:
     return name if name in bundled_protocols() else f"{PROTOCOLS}/{name}"
 
 
-def _button(settings: Settings) -> str:
+def button_word(settings: Settings) -> str:
+    """The button as `ripplefield run` takes it, from the data folder."""
     kind, _, detail = settings.button.partition(":")
     return f"simulated:{OBSERVERS}/{detail}" if kind == "simulated" else settings.button

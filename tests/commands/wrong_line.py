@@ -73,14 +73,14 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal or result. Add FORMAT. See: "
+            "FORMAT: got nothing; allowed: protocol, journal, result or certificate. Add FORMAT. See: "
             "ripplefield schema --help"
         ),
     ),
     Case(
         "choice",
         ["schema", "jurnal"],
-        ('FORMAT: got "jurnal"; allowed: protocol, journal or result. Choose one of them.'),
+        ('FORMAT: got "jurnal"; allowed: protocol, journal, result or certificate. Choose one of them.'),
     ),
     Case(
         "unknown command of a group",

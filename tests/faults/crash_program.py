@@ -40,7 +40,8 @@ class Disk:
     def __init__(self, folder: Path, crash_at: int, piece: float, power: bool) -> None:
         self.folder, self.crash_at, self.piece, self.power = folder, crash_at, piece, power
         self.count = 0
-        self._on_disk: dict[int, int] = {}
+        present = folder.iterdir() if folder.exists() else ()
+        self._on_disk = {path.stat().st_ino: path.stat().st_size for path in present}
         self._replaced: tuple[Path, bytes] | None = None
         self._open, self._fsync = io.open, os.fsync
         self._replace, self._unlink = os.replace, os.unlink

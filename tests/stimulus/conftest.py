@@ -8,11 +8,12 @@ import pytest
 
 from calibration.geometry import screen_of_width
 from calibration.transfer import srgb_nominal
+from stimulus.priority import first_in_line
 from stimulus.window import StimulusWindow
 
 
 @pytest.fixture(scope="module")
 def window(display: str) -> Iterator[StimulusWindow]:
     screen = screen_of_width(1280, 720, 53.0, 35.0)
-    with StimulusWindow(screen, srgb_nominal(), seed=7) as opened:
+    with StimulusWindow(screen, srgb_nominal(), seed=7) as opened, first_in_line():
         yield opened

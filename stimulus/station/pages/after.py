@@ -1,0 +1,81 @@
+"""After: an exam's result page, what to tell the participant, whether to repeat, corrections."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from starlette.requests import Request
+
+from analysis.report.page import exam_articles
+from protocols.errors import InputError, RipplefieldError
+from protocols.journal import JOURNAL
+from stimulus.station.again import repeat_advice
+from stimulus.station.app import Station
+from stimulus.station.corrections import correct, corrections_of
+from stimulus.station.pages.frame import Asked, Context, action, page
+from stimulus.station.queue import Entry, next_waiting
+from stimulus.station.runs import require_exam
+
+
+def _list(request: Request, station: Station) -> Context:
+    found = station.index.all()
+    return {"summaries": found[::-1], "advice": {s.exam: repeat_advice(s) for s in found}}
+
+
+def _one(request: Request, station: Station) -> Context:
+    exam = request.path_params["exam"]
+    folder = require_exam(station.data, exam)
+    run = station.runs.running()
+    if run is not None and run.exam == exam:
+        raise InputError("exam", exam, "an exam that is not running", "Look at the Live page.")
+    summary, entry = station.index.of(exam), _entry_of(station, exam)
+    language = entry.language if entry and entry.language in station.texts else "en"
+    return {
+        "exam": exam,
+        "summary": summary,
+        "entry": entry,
+        "advice": repeat_advice(summary),
+        "article": _article(folder),
+        "text": station.texts[language],
+        "corrections": corrections_of(folder) if not summary.trouble else [],
+        "following": next_waiting(station.queue_file.queue),
+        "eyes": [eye.eye for eye in summary.eyes],
+    }
+
+
+def _entry_of(station: Station, exam: str) -> Entry | None:
+    return next((e for e in station.queue_file.queue.entries if exam in e.exams), None)
+
+
+def _article(folder: Path) -> str:
+    """The result page's body; empty where the record does not carry one."""
+    found = (folder / JOURNAL).stat()
+    try:
+        return _drawn(folder, found.st_size, found.st_mtime_ns)
+    except RipplefieldError:
+        return ""
+
+
+@lru_cache(maxsize=32)
+def _drawn(folder: Path, size: int, changed_ns: int) -> str:
+    return exam_articles([folder])
+
+
+def _correct(asked: Asked) -> str:
+    exam = asked.form.get("exam", "")
+    folder = require_exam(asked.station.data, exam)
+    what = asked.form.get("what", "")
+    if what not in ("code", "eye"):
+        raise InputError("what", what, "code or eye", "Choose what was wrong.")
+    now = asked.form.get("code" if what == "code" else "eye", "")
+    line = correct(folder, "code" if what == "code" else "eye", now, asked.form.get("by", ""))
+    asked.session.notice = f"On record: {line.what} was {line.was}, is {line.now} (by {line.by})."
+    return f"/results/{exam}"
+
+
+ROUTES = [
+    page("/results", "results.html.j2", _list),
+    page("/results/{exam}", "after.html.j2", _one),
+    action("/results/correct", "/results", _correct),
+]

@@ -1,0 +1,73 @@
+"""Live: the running exam, told line by line, with five things that can be asked of it."""
+
+from __future__ import annotations
+
+import msgspec
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response, StreamingResponse
+
+from protocols.errors import InputError, OrderError
+from stimulus.buttons.operator_keys import Command
+from stimulus.station.app import Station
+from stimulus.station.pages.frame import Asked, Context, action, page, plain, station_of
+from stimulus.station.watch import MOST_WATCHERS
+
+ASKS: dict[str, Command] = {
+    "hold": "hold",
+    "go-on": "resume",
+    "explain": "explain",
+    "skip-eye": "skip_eye",
+    "stop": "stop",
+}
+SURE = {"stop", "skip-eye"}
+"""What ends something is asked once more."""
+
+
+def _context(request: Request, station: Station) -> Context:
+    station.watch.poll()
+    view, run = station.watch.view, station.runs.last
+    exam = run.exam if run else ""
+    failed = bool(run) and station.runs.did_not_start(exam)
+    entries = station.queue_file.queue.entries
+    entry = next((e for e in entries if run and e.id == run.entry_id), None)
+    text = station.texts[entry.language] if entry and entry.language in station.texts else None
+    return {
+        "exam": exam,
+        "entry": entry,
+        "first": msgspec.json.encode(view).decode(),
+        "view": view,
+        "failed": station.runs.last_words(exam) if failed else "",
+        "advice_said": text,
+        "ask": request.query_params.get("ask", ""),
+    }
+
+
+async def _events(request: Request) -> Response:
+    station = station_of(request)
+    if station.watch.watchers >= MOST_WATCHERS:
+        return PlainTextResponse("Too many live pages are open; close some.\n", 503)
+    return StreamingResponse(
+        station.watch.events(), media_type="text/event-stream", headers={"x-accel-buffering": "no"}
+    )
+
+
+def _ask(asked: Asked) -> str | Response:
+    """Pass a command to the exam; what ends something needs `sure` as well."""
+    what = asked.form.get("do", "")
+    if what not in ASKS:
+        raise InputError("do", what, ", ".join(ASKS), "Use the buttons of the page.")
+    if what in SURE and asked.form.get("sure") != "yes":
+        return f"/live?ask={what}"
+    asked.station.watch.poll()
+    view = asked.station.watch.view
+    if view is None or not view.running:
+        raise OrderError("no exam is running")
+    asked.station.runs.ask(ASKS[what])
+    return PlainTextResponse("asked\n") if asked.form.get("by") == "script" else "/live"
+
+
+ROUTES = [
+    page("/live", "live.html.j2", _context),
+    plain("/live/events", _events),
+    action("/live/ask", "/live", _ask),
+]
