@@ -232,6 +232,12 @@ class Certificate(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     sha256: str = ""
 
 
+class _Versioned(msgspec.Struct, frozen=True):
+    """Enough of any version's file to tell which version it is."""
+
+    format: int = 0
+
+
 def lapse_utc(made: datetime) -> str:
     """When a certificate made at this time lapses, ISO 8601 with zone."""
     return (made.astimezone(timezone.utc) + timedelta(days=LAPSES_AFTER_DAYS)).isoformat(
@@ -258,14 +264,9 @@ def write_certificate(path: Path, certificate: Certificate) -> Certificate:
 
 def read_certificate(path: Path) -> Certificate:
     """Read a certificate; raises InputError for a broken, changed or newer file."""
-    found = decode_json(Certificate, read_text(path, "certificate"), str(path))
-    if found.format > FORMAT:
-        raise InputError(
-            f"{path}, format",
-            found.format,
-            f"up to {FORMAT}",
-            "It was made by a newer version: use that one, or calibrate again.",
-        )
+    text = read_text(path, "certificate")
+    _refuse_newer(decode_json(_Versioned, text, str(path)).format, path)
+    found = decode_json(Certificate, text, str(path))
     if found.sha256 != content_sha256(found):
         raise InputError(
             f"{path}, sha256",
@@ -274,6 +275,16 @@ def read_certificate(path: Path) -> Certificate:
             "The file was changed after it was made: calibrate again.",
         )
     return found
+
+
+def _refuse_newer(found: int, path: Path) -> None:
+    if found > FORMAT:
+        raise InputError(
+            f"{path}, format",
+            found,
+            f"up to {FORMAT}",
+            "It was made by a newer version: use that one, or calibrate again.",
+        )
 
 
 def certificate_schema() -> dict[str, Any]:

@@ -1,7 +1,8 @@
 """Leave-one-out: each person judged by limits that were fitted without them.
 
-A fit without one person moves a limit by little. So those whose levels all lie far from the limits
-of the whole fit need no fit of their own; how far is far is checked against the movements found.
+Who lies above a limit moves it by little when left out. So those whose levels all lie far above the
+limits of the whole fit need no fit of their own; how far is far is checked against the movements
+found for others who lie above.
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ from protocols.procedures.interface import Bools, Ints
 Watch = Callable[[int, int], None]
 """Told how many people are done, of how many."""
 FAR_DB = 0.8
-"""Levels further than this from a limit keep their side of it..."""
+"""Levels this far above a limit stay above it..."""
 SAFETY = 2.0
-"""... if no fit moved a limit by more than this part of it; else everybody gets a fit."""
+"""... if leaving out another who lies above moved no limit by more than this part of it."""
 
 
 def left_out_below(
@@ -34,8 +35,9 @@ def left_out_below(
     limits = _limits(sample, fit, shares)
     gap = sample.level_db - limits
     below = (gap < 0) & sample.known
-    near = (np.abs(gap) < FAR_DB).any(axis=(0, 2, 3))
-    moved = _judge(sample, shares, np.flatnonzero(near), below, limits, watch)
+    near, under = (gap < FAR_DB).any(axis=(0, 2, 3)), below.any(axis=(0, 2, 3))
+    _judge(sample, shares, np.flatnonzero(under), below, limits, watch)
+    moved = _judge(sample, shares, np.flatnonzero(near & ~under), below, limits, watch)
     if SAFETY * moved > FAR_DB:
         _judge(sample, shares, np.flatnonzero(~near), below, limits, watch)
     watch(len(sample), len(sample))

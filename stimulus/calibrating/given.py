@@ -79,6 +79,8 @@ def refuse_missing(given: Given, steps: tuple[str, ...]) -> None:
             "Show the steps for it: ripplefield calibrate flicker. Or measure step by step.",
         )
     _ = given.full_scale
+    if given.trace == ON_A_LINE:
+        raise InputError("--trace", ON_A_LINE, TRACES, "Name the port, such as /dev/ttyACM0.")
     if given.warm_up is not None and given.photometer == "manual":
         raise InputError(
             "--warm-up",

@@ -75,7 +75,7 @@ def photodiode_on(spec: str, full_scale: tuple[float, float] | None) -> LinePhot
         port, baud = before, int(last)
         require_within("--trace, speed in baud", baud, *BAUD_RANGE, "Give the instrument's own.")
     if not port:
-        raise InputError("--trace", spec, TRACES, "Name the port, such as serial:/dev/ttyUSB0.")
+        raise InputError("--trace", spec, TRACES, "Name the port, such as /dev/ttyACM0.")
     return LinePhotodiode(SerialTransport(port, SerialSettings(baud=baud)), full_scale)
 
 

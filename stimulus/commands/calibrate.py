@@ -176,6 +176,8 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
     from stimulus.calibrating.steps import Wish
 
     path, names = Path(out), STEPS if step == "all" else (step,)
+    if path.is_dir():
+        raise InputError("--out", out, "a file, not a folder", "Name the file: CERT.json.")
     stimulus = load_protocol(protocol).settings.stimulus
     wish = Wish(stimulus, int(seed), beside(path, "readings"))
     given = {**given, "out": path}

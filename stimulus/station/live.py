@@ -95,6 +95,7 @@ class LiveView(msgspec.Struct, frozen=True):
     strip: list[StripView]
     standing: str
     advice: str
+    advice_kind: str
     advice_line: int
     elapsed_s: float
     left_s: tuple[float, float, float] | None
@@ -132,6 +133,7 @@ def live_view(
         strip=_strip(eye),
         standing=eye.evidence.standing,
         advice="" if found.advice is None else found.advice.text,
+        advice_kind="" if found.advice is None else found.advice.kind,
         advice_line=found.advice_line,
         elapsed_s=max(0.0, found.last_s - found.began_s),
         left_s=None if left is None else left.seconds(pace_s(plan, found.steps_s)),

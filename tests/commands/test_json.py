@@ -15,6 +15,7 @@ from command_desk import FILES, say
 from spoilt_records import make_records
 
 from protocols import RESEARCH_ONLY
+from stimulus.cli import run
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +94,56 @@ def test_verify_of_a_changed_record(capsys: pytest.CaptureFixture[str]) -> None:
     assert found[1]["problems"] == [
         "line 6 does not follow line 5: a line was changed, lost or moved"
     ]
+
+
+SUPPORT_KEYS = {
+    "notice", "sha256", "display", "lapses_utc", "lapsed", "missing", "lowest_contrast",
+    "greatest_contrast", "refresh_hz", "display_locked", "notes",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def certificate(folder: Path) -> Any:
+    """The certificate of a bundled simulated display, as its file has it."""
+    path = folder / "screen.json"
+    assert run(["calibrate", "all", "--photometer", "simulated:slow-panel", "--out", str(path)]) == 0
+    return json.loads(path.read_text())
+
+
+def test_certify(certificate: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    found = printed(["certify", "screen.json", "--json"], capsys)
+    assert set(found) == SUPPORT_KEYS
+    assert (found["notice"], found["missing"], found["lapsed"]) == (RESEARCH_ONLY, [], False)
+    assert found["sha256"] == certificate["sha256"]
+    assert found["lowest_contrast"] == certificate["contrast_range"]["lowest_contrast"]
+    assert found["refresh_hz"] == certificate["timing"]["refresh_hz"]["value"]
+    assert found["notes"] == certificate["flicker"]["notes"] != []
+
+
+def test_certify_what_has_only_timing(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["calibrate", "timing", "--photometer", "simulated:office", "--out", "timing.json"]
+    assert say(words, capsys).code == 0
+    found = printed(["certify", "timing.json", "--json"], capsys)
+    assert set(found) == SUPPORT_KEYS
+    assert found["missing"] == [
+        "geometry", "gamma", "contrast range", "flicker", "latency", "uniformity", "flash",
+    ]  # fmt: skip
+    assert (found["lowest_contrast"], found["greatest_contrast"]) == (None, None)
+
+
+def test_a_certificate_is_what_the_schema_says(
+    certificate: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
+    check = jsonschema.Draft202012Validator(schema("certificate", capsys))
+    check.validate(certificate)
+    assert certificate["uniformity"]["contrast"]["worst_share"] > 0.99
+    for wrong in (
+        {**certificate, "colour": 1},
+        {**certificate, "format": "one"},
+        {**certificate, "gamma": {**certificate["gamma"], "bits": "eight"}},
+        {key: value for key, value in certificate.items() if key != "identity"},
+    ):
+        assert not check.is_valid(wrong)
 
 
 def test_journal_lines_are_what_the_schema_says(

@@ -1,0 +1,18 @@
+// A chosen file becomes the text of the form, where it can be read before it is sent.
+const row = document.querySelector("[data-file-row]");
+const file = document.querySelector("#file");
+const text = document.querySelector("#csv");
+
+row.hidden = false;
+file.addEventListener("change", async () => {
+  const chosen = file.files[0];
+  if (!chosen) return;
+  if (chosen.size > 400000) {
+    file.setCustomValidity("This file is too large for a queue: at most 400 kB.");
+    file.reportValidity();
+    return;
+  }
+  file.setCustomValidity("");
+  text.value = await chosen.text();
+  text.focus();
+});
