@@ -14,69 +14,82 @@ from analysis.result import EyeResult, PlaceResult, Result
 
 
 class Column(NamedTuple):
-    """Unit ("" for none) and meaning of a column."""
+    """Unit ("" for none) and meaning of a column, and the pandas type that leaves room for gaps."""
 
     unit: str
     meaning: str
+    kind: str = "string"
+
+
+def _number(unit: str, meaning: str) -> Column:
+    return Column(unit, meaning, "Float64")
+
+
+def _count(unit: str, meaning: str) -> Column:
+    return Column(unit, meaning, "Int64")
+
+
+def _yes_no(meaning: str) -> Column:
+    return Column("", meaning, "boolean")
 
 
 EXAM_COLUMNS: Mapping[str, Column] = {
     "exam": Column("", "name of the exam's folder"),
     "participant": Column("", "code of the participant"),
-    "age_years": Column("years", "age"),
+    "age_years": _count("years", "age at the exam"),
     "opened_utc": Column("ISO 8601", "when the exam was opened"),
     "protocol": Column("", "name of the protocol"),
     "procedure": Column("", "kind of procedure"),
-    "simulated": Column("", "whether no person was examined"),
-    "calibrated": Column("", "whether the display had a certificate"),
+    "simulated": _yes_no("whether no person was examined"),
+    "calibrated": _yes_no("whether the display had a certificate"),
     "eye": Column("", "right or left"),
 }
 PLACE_COLUMNS: Mapping[str, Column] = {
     **EXAM_COLUMNS,
     "status": Column("", "complete, partial, skipped or not begun"),
-    "number": Column("", "place, from 0, in the pattern's order"),
-    "x_deg": Column("degrees", "rightwards from fixation as the participant sees it"),
-    "y_deg": Column("degrees", "upwards"),
-    "temporal_deg": Column("degrees", "towards the temporal field: x of the right eye's place"),
-    "grade": Column("", "0 to 4; missing where none can be told"),
-    "grade_probability": Column("share", "probability of that grade"),
-    "grade_trusted": Column("", "whether the grade is more likely than not"),
-    "estimate_db": Column("contrast dB", "sensitivity, delivered contrast; missing if unfinished"),
+    "number": _count("", "place, from 0, in the pattern's order"),
+    "x_deg": _number("degrees", "rightwards from fixation as the participant sees it"),
+    "y_deg": _number("degrees", "upwards"),
+    "temporal_deg": _number("degrees", "towards the temporal field: x of the right eye's place"),
+    "grade": _count("", "0 to 4; missing where none can be told"),
+    "grade_probability": _number("share", "probability of that grade"),
+    "grade_trusted": _yes_no("whether the grade is more likely than not"),
+    "estimate_db": _number("contrast dB", "sensitivity, delivered contrast; missing if unfinished"),
     "bound": Column("", "between, at least, at most: which way the estimate is open; unknown"),
-    "low_db": Column("contrast dB", "lower end of the 95 % interval"),
-    "high_db": Column("contrast dB", "upper end of the 95 % interval"),
-    "limit_db": Column("contrast dB", "level that 99 % of people of this age see"),
-    "reference_mean_db": Column("contrast dB", "mean of people of this age"),
-    "below_limit_db": Column("dB", "depth below the limit, 0 within it"),
-    "tries": Column("count", "presentations of the procedure at the place"),
-    "seen": Column("", "whether any of them was seen"),
-    "eye_presentations": Column("count", "all presentations to the eye, catch trials too"),
-    "eye_seconds": Column("s", "from its first onset to its last answer window's end"),
-    "fixation_shown": Column("count", "targets shown on the blind spot"),
-    "fixation_wrong": Column("count", "of them answered"),
-    "false_positive_shown": Column("count", "blanks"),
-    "false_positive_wrong": Column("count", "of them answered"),
-    "false_negative_shown": Column("count", "full-contrast repeats"),
-    "false_negative_wrong": Column("count", "of them missed"),
+    "low_db": _number("contrast dB", "lower end of the 95 % interval"),
+    "high_db": _number("contrast dB", "upper end of the 95 % interval"),
+    "limit_db": _number("contrast dB", "level that 99 % of people of this age see"),
+    "reference_mean_db": _number("contrast dB", "mean of people of this age"),
+    "below_limit_db": _number("dB", "depth below the limit, 0 within it"),
+    "tries": _count("count", "presentations of the procedure at the place"),
+    "seen": _yes_no("whether any of them was seen"),
+    "eye_presentations": _count("count", "all presentations to the eye, catch trials too"),
+    "eye_seconds": _number("s", "from its first onset to its last answer window's end"),
+    "fixation_shown": _count("count", "targets shown on the blind spot"),
+    "fixation_wrong": _count("count", "of them answered"),
+    "false_positive_shown": _count("count", "blanks"),
+    "false_positive_wrong": _count("count", "of them answered"),
+    "false_negative_shown": _count("count", "full-contrast repeats"),
+    "false_negative_wrong": _count("count", "of them missed"),
     "reference": Column("", "name of the reference"),
-    "reference_synthetic": Column("", "whether the reference is invented"),
+    "reference_synthetic": _yes_no("whether the reference is invented"),
 }
 PRESENTATION_COLUMNS: Mapping[str, Column] = {
     **EXAM_COLUMNS,
-    "index": Column("", "number of the presentation, from 0"),
+    "index": _count("", "number of the presentation, from 0"),
     "role": Column("", "place, blind_spot, blank or full_contrast"),
-    "practice": Column("", "whether it was practice"),
-    "number": Column("", "place, from 0; missing for the blind spot"),
-    "x_deg": Column("degrees", "rightwards from fixation as the participant sees it"),
-    "y_deg": Column("degrees", "upwards"),
-    "level_db": Column("contrast dB", "nominal level; missing for a blank"),
-    "delivered_db": Column("contrast dB", "level that the display showed; missing for a blank"),
-    "onset_s": Column("s", "onset on the journal's clock"),
+    "practice": _yes_no("whether it was practice"),
+    "number": _count("", "place, from 0; missing for the blind spot"),
+    "x_deg": _number("degrees", "rightwards from fixation as the participant sees it"),
+    "y_deg": _number("degrees", "upwards"),
+    "level_db": _number("contrast dB", "nominal level; missing for a blank"),
+    "delivered_db": _number("contrast dB", "level that the display showed; missing for a blank"),
+    "onset_s": _number("s", "onset on the journal's clock"),
     "verdict": Column("", "seen, not_seen, anticipation, late or cut short"),
-    "response_time_s": Column("s", "from onset to the deciding press, as stamped"),
-    "corrected_response_time_s": Column("s", "less the known delay of display and button"),
-    "frames_late": Column("count", "frames shown late"),
-    "spoiled": Column("", "whether the presentation says nothing"),
+    "response_time_s": _number("s", "from onset to the deciding press, as stamped"),
+    "corrected_response_time_s": _number("s", "less the known delay of display and button"),
+    "frames_late": _count("count", "frames shown late"),
+    "spoiled": _yes_no("whether the presentation says nothing"),
 }
 
 Row = dict[str, Any]

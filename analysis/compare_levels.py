@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.field_posterior import field_posteriors
 from analysis.load import ExamRecord
 from analysis.places import floor_db
 from analysis.posterior import STEP_DB, Posterior, place_posterior
@@ -41,7 +42,7 @@ def eye_levels(
     places = exam.protocol.pattern.for_eye(eye)
     means = mean_db(reference, places, exam.opened.age_years, eye)
     by_index = {trial.shown.index: trial for trial in exam.of_eye(eye)}
-    posteriors = [
+    posteriors = field_posteriors(exam, eye) or [
         place_posterior(
             [by_index[answer.index] for answer in place.answers],
             float(means[place.number]),

@@ -36,7 +36,6 @@ COLUMNS: Mapping[str, Mapping[str, Column]] = {
     "places": PLACE_COLUMNS,
     "presentations": PRESENTATION_COLUMNS,
 }
-_KINDS = {bool: "boolean", int: "Int64", float: "Float64", str: "string"}
 
 
 def load(
@@ -71,19 +70,12 @@ def _rows_of(folder: Path, rows: str, reference: Reference | None) -> list[Row]:
 def _frame(found: list[Row], rows: str) -> pd.DataFrame:
     columns = COLUMNS[rows]
     frame = pd.DataFrame(found, columns=list(columns)).astype(
-        {name: _kind(name, [row[name] for row in found]) for name in columns}
+        {name: column.kind for name, column in columns.items()}
     )
     frame.attrs = {
         "notice": RESEARCH_ONLY,
         "unit_note": UNIT_NOTE,
-        "columns": {name: tuple(column) for name, column in columns.items()},
+        "columns": {name: tuple(column[:2]) for name, column in columns.items()},
     }
     return frame
 
-
-def _kind(name: str, values: list[object]) -> str:
-    """The type of a column: that of its values, any of which may be missing."""
-    if name.endswith(("_db", "_deg", "_s", "_seconds", "_probability")):
-        return "Float64"
-    first = next((value for value in values if value is not None), "")
-    return _KINDS[type(first)]

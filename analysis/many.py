@@ -7,6 +7,7 @@ import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TypeVar
 
@@ -18,6 +19,7 @@ Watch = Callable[[int, int], None]
 
 FEW = 48
 """Up to so many exams are done in this process: others would take longer to begin."""
+_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 HANDED_OUT = 8
 """Exams a process is given at a time."""
 
@@ -53,7 +55,7 @@ def on_each(
         yield from _watched(map(work, folders), len(folders), watch)
         return
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(count, context, initializer=_quiet) as pool:
+    with _one_thread_each(), ProcessPoolExecutor(count, context, initializer=_quiet) as pool:
         try:
             found = pool.map(work, folders, chunksize=HANDED_OUT)
             yield from _watched(found, len(folders), watch)
@@ -78,6 +80,18 @@ def _processors() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Processes begun meanwhile use one thread each for arrays: there is one a processor."""
+    unset = [name for name in _THREADS if name not in os.environ]
+    os.environ.update(dict.fromkeys(unset, "1"))
+    try:
+        yield
+    finally:
+        for name in unset:
+            del os.environ[name]
+
+
 def _quiet() -> None:
-    """Leave the interrupt key to the process that hands out the work; one thread a process."""
+    """Leave the interrupt key to the process that hands out the work."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -123,6 +123,11 @@ class Journal:
         return cls(file, folder, line.n + 1, sha256_hex(last), now_s, utc), set_aside
 
     @property
+    def folder(self) -> Path:
+        """The exam's folder."""
+        return self._folder
+
+    @property
     def next_n(self) -> int:
         """The number of the line that comes next."""
         return self._n

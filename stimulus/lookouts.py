@@ -56,6 +56,10 @@ class TerminalLookout:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        self.end()
+
+    def end(self) -> None:
+        """Leave the terminal as it was; twice is fine."""
         self._progress.stop()
 
     def step(self, state: ExamState) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import srgb_nominal
 from protocols.conduct import conduct
 from protocols.errors import InputError
-from protocols.events import ButtonFacts, Display
+from protocols.events import ButtonFacts, Closed, Display
 from protocols.exam import ExamState, open_exam
 from protocols.field import Place
 from protocols.folder import open_folder, require_new
@@ -40,12 +41,14 @@ from stimulus.certified import (
 )
 from stimulus.clock import clock
 from stimulus.display import display_line, light_of
+from stimulus.display_lost import LOST, when_display_is_lost
 from stimulus.lookouts import TerminalLookout
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
 from stimulus.priority import first_in_line
 from stimulus.stage import OperatorInput, WindowStage
 from stimulus.system_tables import read_output
 from stimulus.window import StimulusWindow
+from stimulus.words import stopped
 
 
 @dataclass(frozen=True)
@@ -141,9 +144,17 @@ def play(
             interrupted,
         )
         try:
-            return conduct(plan, state, stage, journal)
+            with when_display_is_lost(lambda: _end_without_display(journal, lookout)):
+                return conduct(plan, state, stage, journal)
         finally:
             journal.close()
+
+
+def _end_without_display(journal: Journal, lookout: TerminalLookout) -> None:
+    journal.append(Closed(LOST, "stopped"))
+    journal.close()
+    lookout.end()
+    print(stopped(LOST, journal.folder), file=sys.stderr)
 
 
 @contextmanager

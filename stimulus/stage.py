@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from msgspec.structs import replace
+
 from protocols.conduct import Settled, Shown
 from protocols.exam import ExamState
 from protocols.field import Place
@@ -29,11 +31,14 @@ from stimulus.buttons.interface import Button, ButtonLost
 from stimulus.buttons.operator_keys import Command
 from stimulus.buttons.simulated import BEGIN_AFTER_S, SimulatedButton
 from stimulus.clock import clock
-from stimulus.window import StimulusWindow
+from stimulus.refresh_watch import other_rate_hz, rate_changed
+from stimulus.stillness import HOLDS_S, SPOILS_S, Stillness, stood_still
+from stimulus.window import StimulusWindow, WindowGone
 
 POLL_S = 0.002
 RECOVER_EVERY_S = 0.5
 STOPPED = "stopped by the operator"
+CLOSED = "the stimulus window was closed"
 EXPLAINED = "the task is explained again"
 
 
@@ -73,6 +78,8 @@ class WindowStage:
     _quiet_until: float = 0.0
     _onset_s: float = 0.0
     _holding: bool = False
+    _showing: bool = False
+    _stillness: Stillness = field(default_factory=Stillness)
 
     def now_s(self) -> float:
         """Seconds on the journal's clock."""
@@ -80,10 +87,17 @@ class WindowStage:
 
     def show(self, presentation: Presentation) -> Shown:
         """Show a patch at the end of the quiet time and wait until its answer window closes."""
+        self._showing = True
         self._wait_until(self._quiet_until)
+        self._note_commands()
         self._take_presses()
         self._presses = []
-        return Shown(None, self._ask()) if self._asked is not None else self._shown(presentation)
+        if self._asked is not None:
+            return Shown(None, self._ask())
+        try:
+            return self._shown(presentation)
+        except WindowGone as gone:
+            return Shown(None, Stop(str(gone)))
 
     def settle(self, presentation: Presentation) -> Settled:
         """Wait out the quiet gap; presses in it still belong to this presentation."""
@@ -93,6 +107,13 @@ class WindowStage:
 
     def wait(self, wait: Wait, state: ExamState) -> Message:
         """Rest, hold, or wait for the press that begins an eye."""
+        self._showing = False
+        try:
+            return self._waited(wait, state)
+        except WindowGone as gone:
+            return Stop(str(gone))
+
+    def _waited(self, wait: Wait, state: ExamState) -> Message:
         self._holding = wait.what == "hold"
         if self._holding:
             return self._wait_through_hold(state)
@@ -115,6 +136,7 @@ class WindowStage:
             self._message(words.finished())
 
     def _shown(self, presentation: Presentation) -> Shown:
+        self._stillness.reset()
         shown = self.window.present(
             self._patch(presentation), presentation.contrast, self.frames, self._keep_going
         )
@@ -130,7 +152,16 @@ class WindowStage:
         if not shown.stopped:
             self._wait_for_answer()
         self._quiet_until = clock() + presentation.gap_s
+        self._heed_rate(shown.frame_interval_s)
+        if self._stillness.longest_s > SPOILS_S:
+            line = replace(line, spoiled=True)
         return Shown(line, self._ask())
+
+    def _heed_rate(self, interval_s: float | None) -> None:
+        refresh = self.window.refresh
+        now_hz = other_rate_hz(refresh, interval_s)
+        if now_hz is not None:
+            self._asked = Stop(rate_changed(now_hz, refresh.refresh_hz))
 
     def _keep_going(self) -> bool:
         """Called each frame: only the operator is asked, presses are stamped by their thread."""
@@ -230,17 +261,27 @@ class WindowStage:
     def _pause(self, until_s: float | None = None) -> None:
         left = POLL_S if until_s is None else min(POLL_S, max(0.0, until_s - clock()))
         time.sleep(left)
+        self.window.attend()
         self._note_commands()
 
     def _note_commands(self) -> None:
-        useless = ("hold", "explain") if self._holding else ("resume",)
-        for command in self.operator.commands():
-            if command not in useless:
-                self._asked = self._asked or _message_of(command)
+        gap_s = self._stillness.gap_s()
+        if gap_s > HOLDS_S and self._showing:
+            self._asked = self._asked or Hold(stood_still(gap_s))
+        self._take_commands()
         if self.window.closed:
-            self._asked = Stop("the stimulus window was closed")
+            self._asked = Stop(CLOSED)
         if self.interrupted():
             self._asked = Stop(STOPPED)
+
+    def _take_commands(self) -> None:
+        useless = ("hold", "explain") if self._holding else ("resume",)
+        try:
+            for command in self.operator.commands():
+                if command not in useless:
+                    self._asked = self._asked or _message_of(command)
+        except ButtonLost:  # the keys are the window's: it is gone
+            self._asked = Stop(CLOSED)
 
     def _take_presses(self) -> None:
         try:
@@ -251,6 +292,8 @@ class WindowStage:
     def _drop_presses(self) -> None:
         self._take_presses()
         self._presses = []
+        if isinstance(self.button, SimulatedButton):
+            self.button.forget()
 
     def _ask(self) -> Message | None:
         asked, self._asked = self._asked, None

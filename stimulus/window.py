@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import Transfer
 from protocols import RESEARCH_ONLY
-from protocols.errors import InputError, require_within
+from protocols.errors import InputError, RipplefieldError, require_within
 from protocols.grating import FramePlan, Patch
 from stimulus.clock import clock
 from stimulus.message import draw_caption, draw_message
 from stimulus.pacing import Refresh, measure_refresh, pacer_for
 from stimulus.picture import PictureReader
+from stimulus.refresh_watch import frame_interval_s
 from stimulus.tiles import Tile, draw_tiles
 
 Bytes = NDArray[np.uint8]
@@ -35,6 +36,7 @@ class Shown:
     """What a presentation came to. `onset_s` is the clock right after the first frame's flip.
 
     A presentation told to stop has `stopped` set and fewer frames shown than wanted.
+    `frame_interval_s` is the median time between its flips, None for too few of them.
     """
 
     onset_s: float
@@ -42,6 +44,11 @@ class Shown:
     frames_shown: int
     frames_late: int
     stopped: bool
+    frame_interval_s: float | None = None
+
+
+class WindowGone(RipplefieldError):
+    """The window was destroyed from outside: nothing more can be shown in it."""
 
 
 class StimulusWindow:
@@ -91,9 +98,13 @@ class StimulusWindow:
         return int(self._window.winHandle._window)
 
     def quiet(self) -> float:
-        """One frame of mean grey with the mark; returns the clock right after its flip."""
-        self._begin()
-        return self._quiet_frame()[0]
+        """One frame of mean grey with the mark; returns the clock right after its flip.
+
+        Raises WindowGone.
+        """
+        with self._gone_said():
+            self._begin()
+            return self._quiet_frame()[0]
 
     def present(
         self, patch: Patch, contrast: float, plan: FramePlan, keep_going: KeepGoing
@@ -102,28 +113,42 @@ class StimulusWindow:
 
         `keep_going` is asked after every flip; once it says no, the next frame is mean grey. A
         blank is contrast 0: everything is drawn but the contrast. Contrast 1 is the greatest that
-        the display's black allows (`transfer.greatest_contrast`).
+        the display's black allows (`transfer.greatest_contrast`). Raises WindowGone.
         """
         self._check(patch, contrast, plan)
+        with self._gone_said():
+            return self._present(patch, contrast, plan, keep_going)
+
+    def _present(
+        self, patch: Patch, contrast: float, plan: FramePlan, keep_going: KeepGoing
+    ) -> Shown:
         self._begin()
         self._patch.prepare(patch, plan.frames_per_cycle)
         full = contrast * self.transfer.greatest_contrast
-        onset_s, shown, late, going = 0.0, 0, 0, True
+        flips_s: list[float] = []
+        late, going = 0, True
         for factor in plan.factors:
             flipped_s, was_late = self._patch_frame(full * float(factor))
-            onset_s = flipped_s if shown == 0 else onset_s
-            shown, late = shown + 1, late + was_late
+            flips_s.append(flipped_s)
+            late += was_late
             going = keep_going() and not self.closed
             if not going:
                 break
-        _, was_late = self._quiet_frame()
-        return Shown(onset_s, plan.frames, shown, late + was_late, not going)
+        ended_s, was_late = self._quiet_frame()
+        interval_s = frame_interval_s([*flips_s, ended_s])
+        return Shown(
+            flips_s[0], plan.frames, len(flips_s), late + was_late, not going, interval_s
+        )
 
     def message(self, lines: Sequence[str], small_print: str = RESEARCH_ONLY) -> None:
-        """Show lines of text on mean grey, the first as a heading, until the next frame."""
-        self._begin()
-        draw_message(self._window, lines, small_print)
-        self._flip()
+        """Show lines of text on mean grey, the first as a heading, until the next frame.
+
+        Raises WindowGone.
+        """
+        with self._gone_said():
+            self._begin()
+            draw_message(self._window, lines, small_print)
+            self._flip()
 
     def tiles(self, shown: Sequence[Tile], words: Sequence[str] = (), mark: bool = False) -> float:
         """One frame of rectangles of exact code values over mean grey; stays until the next frame.
@@ -138,6 +163,10 @@ class StimulusWindow:
         if mark:
             self._mark.draw()
         return self._flip()[0]
+
+    def attend(self) -> None:
+        """Heed the window manager while nothing is drawn; `closed` then knows."""
+        self._window.winHandle.dispatch_events()
 
     def read_back(self) -> Bytes:
         """What is on the window now: code values, top row first, shape (H, W, 3)."""
@@ -156,7 +185,27 @@ class StimulusWindow:
             self._reader.close()
             self._reader = None
         if not self._window._closed:
-            self._window.close()
+            with suppress(WindowGone), self._gone_said():
+                self._window.close()
+
+    @contextmanager
+    def _gone_said(self) -> Iterator[None]:
+        """Raise WindowGone for a refusal of the graphics library if the window is no more."""
+        from pyglet.gl import GLException
+
+        try:
+            yield
+        except GLException:
+            if self._exists():
+                raise
+            raise WindowGone("the stimulus window was closed") from None
+
+    def _exists(self) -> bool:
+        from pyglet.libs.x11 import xlib
+
+        facts = xlib.XWindowAttributes()
+        handle = self._window.winHandle
+        return bool(xlib.XGetWindowAttributes(handle._x_display, handle._window, facts))
 
     def _prepare_drawing(self, seed: int) -> None:
         from stimulus.mark import MarkDrawer

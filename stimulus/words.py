@@ -59,3 +59,8 @@ def while_held(reason: str) -> list[str]:
 def finished() -> list[str]:
     """The end."""
     return ["Thank you, that was all.", "You may take your head away from the screen."]
+
+
+def stopped(reason: str, folder: object) -> str:
+    """For the operator, at the end of an exam that was not finished."""
+    return f"stopped: {reason}. Go on with: ripplefield run --resume {folder}"

@@ -17,3 +17,16 @@ def display() -> Iterator[str]:
         pytest.skip("needs Xvfb: apt-get install xvfb")
     with virtual_screen(1280, 720) as name:
         yield name
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[object]:
+    """The system's Chromium."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="needs playwright")
+    chromium = shutil.which("chromium") or shutil.which("google-chrome")
+    if chromium is None:
+        pytest.skip("needs Chromium: apt-get install chromium")
+    with sync_api.sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield opened
+        opened.close()

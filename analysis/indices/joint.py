@@ -11,11 +11,16 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import logsumexp
 
-from analysis.indices.likelihood import RELATIVE_DB, STEP_DB
+from analysis.indices.likelihood import RELATIVE_DB, STEP_DB, Slips
 from analysis.indices.model import HEIGHTS_DB, SHIFTS_DB, model_for
 from analysis.posterior import BELOW_FLOOR_DB, TOP_DB
 from protocols.field import Floats
 
+BEARING = Slips(lapse=0.06, widens=True)
+"""Slips that the intervals bear: some more lapses than a careful participant has, and a seeing
+
+curve that widens with loss.
+"""
 DRAWS = 1000
 SEED = 20
 """Draws are the same for the same answers."""
@@ -26,13 +31,13 @@ def field_draws(
 ) -> Floats:
     """Deviations from the reference mean, (draws, places), dB.
 
-    Likelihoods (places, points); sensitivities keep between 6 dB below the display's full
-    contrast `floor_db` and the top of the scale.
+    Likelihoods (places, points). What lies below the display's full contrast `floor_db` counts as
+    full contrast: how far below, no answer can tell.
     """
     posterior, heights = _posteriors(likelihood, means_db, spread_db, floor_db)
     rng = np.random.default_rng(SEED)
     at = rng.choice(len(heights), size=draws, p=heights)
-    return _drawn(rng, posterior, at)
+    return np.maximum(_drawn(rng, posterior, at), floor_db - means_db)
 
 
 def _posteriors(

@@ -13,6 +13,7 @@ from scipy.special import ndtr
 
 from analysis.posterior import FALSE_PRESS_RATE, LAPSE_RATE, SLOPE_DB
 from protocols.field import Floats
+from protocols.population.seeing import spread_db
 from protocols.procedures.interface import Bools
 
 STEP_DB = 0.5
@@ -24,12 +25,14 @@ RELATIVE_DB: Floats = np.arange(-48.0, 15.0 + STEP_DB / 2, STEP_DB)
 class Slips:
     """Rates that the seeing curve assumes: missed targets, uncaused presses, and presentations
 
-    that fell elsewhere because the gaze was off the mark.
+    that fell elsewhere because the gaze was off the mark. `widens` says that the curve widens as
+    sensitivity falls, by the law of Henson 2000 as `protocols.population.seeing` carries it over.
     """
 
     lapse: float = LAPSE_RATE
     false_press: float = FALSE_PRESS_RATE
     away: float = 0.0
+    widens: bool = False
 
 
 USUAL = Slips()
@@ -65,6 +68,7 @@ def seeing(level_db: Floats, sensitivity_db: Floats, slips: Slips) -> Floats:
 
     A presentation that fell elsewhere is seen as often as not, whatever the place's sensitivity.
     """
-    noticed = (1 - slips.lapse) * ndtr((sensitivity_db - level_db) / SLOPE_DB)
+    slope_db = spread_db(sensitivity_db) if slips.widens else SLOPE_DB
+    noticed = (1 - slips.lapse) * ndtr((sensitivity_db - level_db) / slope_db)
     noticed = (1 - slips.away) * noticed + slips.away * 0.5
     return np.asarray(slips.false_press + (1 - slips.false_press) * noticed)

@@ -11,7 +11,7 @@ from scipy.special import ndtri
 from analysis.flips import sign_flip
 from analysis.indices.calibration import p_of
 from analysis.indices.facts import Halves, Index, Indices, Sector, WholeField
-from analysis.indices.joint import field_draws
+from analysis.indices.joint import BEARING, field_draws
 from analysis.indices.likelihood import USUAL, Slips, likelihoods
 from analysis.indices.model import SHARED
 from analysis.indices.ratio import log_ratios
@@ -28,7 +28,8 @@ part of a field does not move it; less where the spread from place to place alon
 percentile, so that it is 0 for a field at the reference mean. Which percentile is our choice.
 """
 ASSUMPTIONS = (
-    "Deviations are from the reference mean of that age. Half of the variance between healthy "
+    "Deviations are from the reference mean of that age; what lies below full contrast counts as "
+    "full contrast. Half of the variance between healthy "
     "people is taken to be common to all places of a field. Intervals are 95 %, from 1000 fields "
     "drawn from what the answers leave open. Sectors follow an assumed course of nerve fibres."
 )
@@ -68,7 +69,7 @@ def indices(answers: Answers, protocol: Protocol) -> tuple[Indices, dict[int, Pl
     """Indices of an eye and of each tested place by number; at least one place was tested."""
     tested = np.flatnonzero(answers.finished)
     drawn = field_draws(
-        answers.likelihoods(), answers.means_db, answers.spread_db, answers.floor_db
+        answers.likelihoods(BEARING), answers.means_db, answers.spread_db, answers.floor_db
     )
     level = _general_level(drawn[:, tested], answers.spread_db)
     p = evidence(answers.likelihoods(WARY), answers.spread_db)[tested]
@@ -106,7 +107,7 @@ def whole_field(answers: Answers, protocol: Protocol) -> WholeField:
 
 
 def _words(p: float, calibrated: bool) -> str:
-    share = "under 0.1 %" if p <= 0.001 else f"{100 * p:.2g} %"
+    share = "under 0.1 %" if p < 0.00101 else f"{100 * p:.2g} %"
     if not calibrated:
         share = f"at most {share}"
     odd = "as unlike the reference as this"

@@ -50,6 +50,10 @@ class SimulatedButton:
         """Let presses fall due at these times on the shared clock."""
         self._due_s = sorted([*self._due_s, *times_s])
 
+    def forget(self) -> None:
+        """Think better of the presses that have not fallen due."""
+        self._due_s = []
+
     def presses(self) -> list[float]:
         """Presses that have fallen due since the last call, ascending."""
         if not self._listening:

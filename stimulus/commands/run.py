@@ -189,6 +189,7 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
 def _finish(folder: Path, state: ExamState) -> int:
     from analysis.grade import grade_folder
     from protocols.messages import Done
+    from stimulus.words import stopped
 
     result = grade_folder(folder)
     for eye in result.eyes.values():
@@ -200,7 +201,7 @@ def _finish(folder: Path, state: ExamState) -> int:
     if state.phase == "finished":
         return 0
     reason = state.action.reason if isinstance(state.action, Done) else state.phase
-    click.echo(f"stopped: {reason}. Go on with: ripplefield run --resume {folder}", err=True)
+    click.echo(stopped(reason, folder), err=True)
     return 130 if "operator" in reason or "window" in reason else 1
 
 

@@ -95,6 +95,7 @@ class LiveView(msgspec.Struct, frozen=True):
     strip: list[StripView]
     standing: str
     advice: str
+    advice_head: str
     advice_kind: str
     advice_line: int
     elapsed_s: float
@@ -132,7 +133,8 @@ def live_view(
         last=_last(found, plan),
         strip=_strip(eye),
         standing=eye.evidence.standing,
-        advice="" if found.advice is None else found.advice.text,
+        advice="" if found.advice is None else found.advice.text.removeprefix("Say: "),
+        advice_head=_advice_head(found),
         advice_kind="" if found.advice is None else found.advice.kind,
         advice_line=found.advice_line,
         elapsed_s=max(0.0, found.last_s - found.began_s),
@@ -161,6 +163,10 @@ def _sentence(found: Followed, state: ExamState, phase: str) -> str:
     if phase == "stopped" and found.closed is not None:
         return f"Stopped: {found.closed.reason.rstrip('.')}."
     return words[phase]
+
+
+def _advice_head(found: Followed) -> str:
+    return "Say now" if found.advice and found.advice.text.startswith("Say: ") else "Do now"
 
 
 def _eye_view(plan: ExamPlan, state: ExamState, number: int) -> EyeView:
@@ -280,7 +286,7 @@ def _strip(eye: EyeProgress) -> list[StripView]:
         verdict = ("fine so far", "re-instruct now", "result will not be usable")[min(decided, 2)]
         counted = f"{wrong[concern]} wrong of {shown[concern]} checks"
         if concern == "presses":
-            counted = f"{wrong[concern]} presses at nothing"
+            counted = f"presses at nothing in {eye.evidence.uncaused} of {eye.evidence.shown}"
         views.append(
             StripView(concern, CONCERN_WORDS[concern], round(share, 3), decided,
                       f"{verdict}; {counted}")

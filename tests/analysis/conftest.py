@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -41,16 +39,3 @@ def exams(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 def pages(exams: dict[str, Path]) -> dict[str, Path]:
     """The page of each exam, written into its folder."""
     return {name: write_report([f], f / "report.html") for name, f in exams.items()}
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
-    """The system's Chromium."""
-    sync_api = pytest.importorskip("playwright.sync_api", reason="needs playwright")
-    chromium = shutil.which("chromium") or shutil.which("google-chrome")
-    if chromium is None:
-        pytest.skip("needs Chromium: apt-get install chromium")
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield opened
-        opened.close()

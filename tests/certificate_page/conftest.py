@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -52,19 +50,6 @@ def pages(certificates: dict[str, Path]) -> dict[str, Path]:
         name: write_certificate_page(path, path.with_suffix(".html"))
         for name, path in certificates.items()
     }
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
-    """The system's Chromium."""
-    sync_api = pytest.importorskip("playwright.sync_api", reason="needs playwright")
-    chromium = shutil.which("chromium") or shutil.which("google-chrome")
-    if chromium is None:
-        pytest.skip("needs Chromium: apt-get install chromium")
-    with sync_api.sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @pytest.fixture

@@ -156,7 +156,8 @@ def test_numbers_in_the_pictures_are_those_of_the_file(open_page, pages, certifi
 
 def test_every_measurement_has_a_picture_and_no_other(open_page, pages):
     every = {
-        "luminance", "range", "intervals", "response", "uniformity", "contrast", "warm-up", "angles",
+        "luminance", "range", "intervals", "response", "uniformity", "contrast", "warm-up",
+        "angles",
     }  # fmt: skip
     wanted = {
         "uneven": every,
@@ -227,9 +228,10 @@ def test_it_prints_on_two_sheets_as_a_certificate(open_page, pages, tmp_path):
     assert before == '"Ripplefield certificate "'
 
 
-def test_the_same_certificate_gives_the_same_bytes_in_another_process(pages, certificates, tmp_path):
+def test_the_same_certificate_gives_the_same_bytes_elsewhere(pages, certificates, tmp_path):
     again = (
-        "import sys, pathlib; from stimulus.certificate_page.page import write_certificate_page as w;"
+        "import sys, pathlib\n"
+        "from stimulus.certificate_page.page import write_certificate_page as w\n"
         "w(*map(pathlib.Path, sys.argv[1:]))"
     )
     environment = {**os.environ, "PYTHONHASHSEED": "12345", "TZ": "Asia/Tokyo"}

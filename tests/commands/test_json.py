@@ -106,7 +106,8 @@ SUPPORT_KEYS = {
 def certificate(folder: Path) -> Any:
     """The certificate of a bundled simulated display, as its file has it."""
     path = folder / "screen.json"
-    assert run(["calibrate", "all", "--photometer", "simulated:slow-panel", "--out", str(path)]) == 0
+    words = ["calibrate", "all", "--photometer", "simulated:slow-panel", "--out", str(path)]
+    assert run(words) == 0
     return json.loads(path.read_text())
 
 

@@ -80,7 +80,7 @@ def test_a_measurement_that_is_refused_leaves_the_certificate_as_it_was(
     """The uneven display grown worse: its corners are darker than the stated limit."""
     worse = 'about = "worse"\ncorner_drop = 0.8\n'
     (desk / "worse.toml").write_text(worse)
-    words = "calibrate all --photometer simulated:worse.toml --out worse.json".split()
+    words = ["calibrate", "all", "--photometer", "simulated:worse.toml", "--out", "worse.json"]
     said = say(words, capsys)
     assert said.code == CODE_OF_WRONG_INPUT
     assert said.errors.splitlines()[-1].startswith(

@@ -5,10 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import msgspec
 from command_desk import Case
 from msgspec.structs import replace
 
-from calibration.certificate import content_sha256, read_certificate, write_certificate
+from calibration.certificate import (
+    Certificate,
+    content_sha256,
+    read_certificate,
+    write_certificate,
+)
 from calibration.simulated import DisplayFile, SimulatedDisplay
 from protocols.library import load_protocol
 from stimulus.calibrating.job import run_steps
@@ -46,11 +52,7 @@ def _changed(text: str) -> str:
 
 
 def seals(folder: Path) -> dict[str, str]:
-    """What a line about a changed certificate has of its seals: the one in it, and the right one."""
-    import msgspec
-
-    from calibration.certificate import Certificate
-
+    """What a line about a changed certificate says: the seal in it, and the right one."""
     found = msgspec.json.decode((folder / "changed.json").read_bytes(), type=Certificate)
     return {"SEALED": found.sha256[:12], "RIGHT": content_sha256(found)[:12]}
 
@@ -75,7 +77,8 @@ CASES = [
     Case(
         "certify half a file",
         ["certify", "broken.json"],
-        'broken.json: got "Input data was truncated"; allowed: JSON. Mend the file or make it anew.',
+        'broken.json: got "Input data was truncated"; allowed: JSON. Mend the file or make it '
+        "anew.",
     ),
     Case(
         "certify with an unknown key",
@@ -129,60 +132,61 @@ CASES = [
     ),
     Case(
         "calibrate onto a changed one",
-        "calibrate gamma --photometer simulated:office --out changed.json".split(),
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "changed.json"],
         'changed.json, sha256: got "SEALED..."; allowed: RIGHT..., that of its content. ' + CHANGED,
     ),
     Case(
         "calibrate onto another display's",
-        "calibrate gamma --photometer simulated:office --out good.json".split(),
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "good.json"],
         '--out: got "good.json, of simulated: on the desk"; allowed: a new file, or a certificate '
         "of simulated: office screen, 8 bits. Name another file: a certificate is of one display.",
     ),
     Case(
         "calibrate onto half a file",
-        "calibrate gamma --photometer simulated:office --out broken.json".split(),
-        'broken.json: got "Input data was truncated"; allowed: JSON. Mend the file or make it anew.',
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "broken.json"],
+        'broken.json: got "Input data was truncated"; allowed: JSON. Mend the file or make it '
+        "anew.",
     ),
     Case(
         "calibrate into a folder",
-        "calibrate gamma --photometer simulated:office --out folder".split(),
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "folder"],
         '--out: got "folder"; allowed: a file, not a folder. Name the file: CERT.json.',
     ),
     Case(
         "calibrate into the folder one is in",
-        "calibrate gamma --photometer simulated:office --out .".split(),
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "."],
         '--out: got "."; allowed: a file, not a folder. Name the file: CERT.json.',
     ),
     Case(
         "calibrate into no folder",
-        "calibrate gamma --photometer simulated:office --out nowhere/c.json".split(),
+        ["calibrate", "gamma", "--photometer", "simulated:office", "--out", "nowhere/c.json"],
         '--out: got "nowhere/c.json"; allowed: a file in a folder that exists. Make the folder.',
     ),
     Case(
         "calibrate an unknown display",
-        "calibrate all --photometer simulated:offce --out c.json".split(),
+        ["calibrate", "all", "--photometer", "simulated:offce", "--out", "c.json"],
         f'simulated display: got "offce"; allowed: {DISPLAYS}. Check the spelling or the path.',
     ),
     Case(
         "calibrate no display",
-        "calibrate all --photometer simulated: --out c.json".split(),
+        ["calibrate", "all", "--photometer", "simulated:", "--out", "c.json"],
         f"simulated display: got nothing; allowed: {DISPLAYS}. Check the spelling or the path.",
     ),
     Case(
         "calibrate a display with a wrong file",
-        "calibrate all --photometer simulated:mine.toml --out c.json".split(),
-        "mine.toml, bits: got 16; allowed: Expected `int` <= 12. Change it.",
+        ["calibrate", "all", "--photometer", "simulated:mine.toml", "--out", "c.json"],
+        "mine.toml, bits: got 16; allowed: a whole number 6 to 12. Change it.",
         files={"mine.toml": 'about = "mine"\nbits = 16\n'},
     ),
     Case(
         "calibrate flicker before timing",
-        "calibrate flicker --photometer simulated:office --out c.json".split(),
+        ["calibrate", "flicker", "--photometer", "simulated:office", "--out", "c.json"],
         'calibrate flicker: got "a certificate without timing"; allowed: one with timing. Measure '
         "it first: ripplefield calibrate timing",
     ),
     Case(
         "calibrate uniformity before geometry",
-        "calibrate uniformity --photometer simulated:office --out c.json".split(),
+        ["calibrate", "uniformity", "--photometer", "simulated:office", "--out", "c.json"],
         'calibrate uniformity: got "a certificate without geometry"; allowed: one with geometry. '
         "Measure it first: ripplefield calibrate geometry",
     ),

@@ -73,14 +73,17 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result or certificate. Add FORMAT. See: "
-            "ripplefield schema --help"
+            "FORMAT: got nothing; allowed: protocol, journal, result or certificate. Add FORMAT. "
+            "See: ripplefield schema --help"
         ),
     ),
     Case(
         "choice",
         ["schema", "jurnal"],
-        ('FORMAT: got "jurnal"; allowed: protocol, journal, result or certificate. Choose one of them.'),
+        (
+            'FORMAT: got "jurnal"; allowed: protocol, journal, result or certificate. '
+            "Choose one of them."
+        ),
     ),
     Case(
         "calibrate no step",
@@ -91,14 +94,14 @@ CASES = [
     Case(
         "calibrate another step",
         ["calibrate", "colour", "--out", "c.json"],
-        'STEP: got "colour"; allowed: geometry, gamma, timing, flicker, latency, uniformity or all. '
-        "Choose one of them.",
+        'STEP: got "colour"; allowed: geometry, gamma, timing, flicker, latency, uniformity or '
+        "all. Choose one of them.",
     ),
     Case(
         "calibrate without --out",
         ["calibrate", "gamma"],
-        "--out: got nothing; allowed: the certificate's file, new or to go on with. Add --out. See: "
-        "ripplefield calibrate --help",
+        "--out: got nothing; allowed: the certificate's file, new or to go on with. Add --out. "
+        "See: ripplefield calibrate --help",
     ),
     Case(
         "calibrate without a meter",
@@ -108,29 +111,33 @@ CASES = [
     ),
     Case(
         "calibrate with a short warm-up",
-        "calibrate uniformity --out c.json --photometer serial:x --warm-up 5".split(),
+        [
+            *("calibrate", "uniformity", "--out", "c.json"),
+            *("--photometer", "serial:x", "--warm-up", "5"),
+        ],
         '--warm-up: got "5"; allowed: a number from 20 to 600, in min. Half an hour or more from '
         "switching on; an hour is usual.",
     ),
     Case(
         "calibrate with half a scale",
-        "calibrate flicker --out c.json --trace steps.csv --trace-scale 5".split(),
+        ["calibrate", "flicker", "--out", "c.json", "--trace", "steps.csv", "--trace-scale", "5"],
         '--trace-scale: got "5"; allowed: the lowest and the highest value. Write it like 0,1023.',
     ),
     Case(
         "calibrate with a scale upside down",
-        "calibrate flicker --out c.json --trace steps.csv --trace-scale 9,5".split(),
-        '--trace-scale: got "9,5"; allowed: the lowest and the highest value. Write it like 0,1023.',
+        ["calibrate", "flicker", "--out", "c.json", "--trace", "steps.csv", "--trace-scale", "9,5"],
+        '--trace-scale: got "9,5"; allowed: the lowest and the highest value. Write it like '
+        "0,1023.",
     ),
     Case(
         "calibrate with a photodiode on no port",
-        "calibrate flicker --out c.json --trace serial:".split(),
+        ["calibrate", "flicker", "--out", "c.json", "--trace", "serial:"],
         '--trace: got "serial:"; allowed: a photodiode\'s recording, .csv or .wav, or '
         "serial:PORT[:BAUD] of a photodiode. Name the port, such as /dev/ttyACM0.",
     ),
     Case(
         "calibrate with a peak in words",
-        "calibrate gamma --out c.json --photometer eye --peak bright".split(),
+        ["calibrate", "gamma", "--out", "c.json", "--photometer", "eye", "--peak", "bright"],
         '--peak: got "bright"; allowed: a number from 1 to 100000, in cd/m2. See the display\'s '
         "data sheet.",
     ),

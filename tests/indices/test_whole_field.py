@@ -32,7 +32,8 @@ def test_five_percent_of_fields_without_loss_are_flagged_at_nominal_five(protoco
     """5,000 fields: 4.4 to 5.6 % at 5 %; at 1 % within Monte-Carlo error (3.3 SD) of 1 %."""
     assert SEED not in (PEOPLE_SEED, EXAM_SEED)
     ratios = _ratios(protocol, played_of(protocol, PEOPLE, SEED, True))
-    p = np.array([p_of(float(r), load_protocol(protocol))[0] for r in ratios])
+    loaded = load_protocol(protocol)
+    p = np.array([p_of(float(ratio), loaded)[0] for ratio in ratios])
     rates = (p <= 0.05).mean(), (p <= 0.01).mean()
     print(f"{protocol}: {rates[0]:.2%} at 5 %, {rates[1]:.2%} at 1 %")
     assert 0.044 <= rates[0] <= 0.056

@@ -124,7 +124,9 @@ def test_silence(line):
         diode.record_while(wait)
 
 
-@pytest.mark.parametrize("wrong", [b"12.5 lux\n", b"\xfe\x80\n", b"1,2,3\n", b"nan\n", b"0.1,500\n"])
+@pytest.mark.parametrize(
+    "wrong", [b"12.5 lux\n", b"\xfe\x80\n", b"1,2,3\n", b"nan\n", b"0.1,500\n"]
+)
 def test_garbage(line, wrong):
     said = told(line, lambda n: wrong if n == 1500 else f"{wave(n, 2000):.2f}\n".encode(), 2000.0)
     shown = wrong[:-1].decode("latin-1").encode("unicode_escape").decode()
@@ -181,8 +183,8 @@ def test_a_rate_that_changes(line):
 
     said = told(line, slower, 2000.0)
     assert re.fullmatch(
-        r'D, samples a second: got "\d+, then \d+"; allowed: the same within 3%. Let it sample at a '
-        "constant rate, or let it send time_s,value.",
+        r'D, samples a second: got "\d+, then \d+"; allowed: the same within 3%. Let it sample at '
+        "a constant rate, or let it send time_s,value.",
         said,
     ), said
 

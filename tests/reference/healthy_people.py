@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -37,12 +38,13 @@ def codes(people: int) -> tuple[str, ...]:
     return tuple(f"H-{k:03d}" for k in range(people))
 
 
-def drawn(people: int, seed: int) -> Sample:
-    """One eye each from the invented population: true levels, no exam noise."""
+def drawn(people: int, seed: int, numbers: Sequence[int] = range(19)) -> Sample:
+    """One eye each from the invented population at these places: true levels, no exam noise."""
     found = draw_population(people, seed, RINGS, {"healthy": 1.0})
-    levels = np.full((people, 2, len(RINGS.places)), np.nan)
-    levels[:, 0] = found.sensitivity_db
-    return Sample(codes(people), np.rint(found.age_years), levels, RINGS.places)
+    levels = np.full((people, 2, len(numbers)), np.nan)
+    levels[:, 0] = found.sensitivity_db[:, list(numbers)]
+    places = tuple(RINGS.places[k] for k in numbers)
+    return Sample(codes(people), np.rint(found.age_years), levels, places)
 
 
 def simple(people: int, seed: int, temporal_gain_db: float = 0.0) -> Sample:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from healthy_people import drawn, simple
@@ -58,7 +60,7 @@ def test_shares_do_not_cross_within_the_ages():
         fit.levels_db(ages, sample.eccentricity_deg, share)
         for share in (0.01, 0.05, 0.25, 0.5, 0.75, 0.95)
     ]
-    assert all((high > low).all() for low, high in zip(levels, levels[1:], strict=False))
+    assert all((high > low).all() for low, high in pairwise(levels))
 
 
 def test_one_place_alone_can_be_fitted():

@@ -88,7 +88,8 @@ def test_few_exams_are_refused_and_nothing_is_written(lab, tmp_path, capsys):
     for code in ("H-01001", "H-01002"):
         shutil.copytree(lab / "healthy" / code, tmp_path / "few" / code)
     before = sorted(tmp_path.rglob("*"))
-    assert run(["reference", "build", str(tmp_path / "few"), "--out", str(tmp_path / "x.toml")]) == 2
+    words = ["reference", "build", str(tmp_path / "few"), "--out", str(tmp_path / "x.toml")]
+    assert run(words) == 2
     assert "got \"2 healthy people" in capsys.readouterr().err
     assert sorted(tmp_path.rglob("*")) == before
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response, StreamingResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 
 from protocols.errors import InputError, OrderError
 from stimulus.buttons.operator_keys import Command
@@ -51,6 +51,12 @@ async def _events(request: Request) -> Response:
     )
 
 
+async def _state(request: Request) -> Response:
+    """Whether an exam is running, for pages that wait for its end."""
+    run = station_of(request).runs.running()
+    return JSONResponse({"running": None if run is None else run.exam})
+
+
 def _ask(asked: Asked) -> str | Response:
     """Pass a command to the exam; what ends something needs `sure` as well."""
     what = asked.form.get("do", "")
@@ -69,5 +75,6 @@ def _ask(asked: Asked) -> str | Response:
 ROUTES = [
     page("/live", "live.html.j2", _context),
     plain("/live/events", _events),
+    plain("/live/state", _state),
     action("/live/ask", "/live", _ask),
 ]

@@ -49,9 +49,10 @@ function drawPlace(svg, place) {
   const kind = place.state === "done" ? "done-place" : "begun-place";
   const disc = element(svg, "circle", { ...at, r: place.radius_deg, class: kind, fill: place.colour });
   element(disc, "title", {}, titleOf(place));
-  element(svg, "text", {
+  const level = element(svg, "text", {
     x: place.x_deg, y: -place.y_deg + place.radius_deg + 1.5, class: "level",
   }, place.estimate_db.toFixed(0));
+  element(level, "tspan", { class: "sure" }, ` ±${place.give_or_take_db.toFixed(0)}`);
 }
 
 function titleOf(place) {

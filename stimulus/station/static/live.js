@@ -79,8 +79,8 @@ function showEyes() {
 function showStrip() {
   part("strip").replaceChildren(...view.strip.map((one) => {
     const line = made("li", "", `d-${Math.min(one.decided, 2)}`);
-    const meter = made("meter");
-    [meter.min, meter.max, meter.value] = [0, 1, one.share];
+    const meter = made("progress");
+    [meter.max, meter.value] = [1, one.share];
     meter.setAttribute("aria-label", one.title);
     line.append(made("span", one.title, "label"), meter, made("span", one.words, "value"));
     return line;
@@ -89,6 +89,7 @@ function showStrip() {
 
 function showAdvice() {
   part("advice-box").hidden = !view.advice || !view.running;
+  put("advice-head", view.advice_head);
   put("advice", view.advice);
   const own = part("advice-own");
   if (own) own.textContent = ownAdvice[view.advice_kind] || "";
@@ -113,7 +114,7 @@ function left(since) {
   const [low, , high] = view.left_s.map((s) => Math.max(0, s - since));
   if (high < 50) return "less than a minute";
   const [from, to] = [Math.floor(low / 30) / 2, Math.ceil(high / 30) / 2];
-  return from === to ? `about ${to} min` : `${from} to ${to} min (eight in ten), without pauses`;
+  return from === to ? `about ${to} min` : `${from} to ${to} min`;
 }
 
 async function ask(what, sure) {

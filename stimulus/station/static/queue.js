@@ -16,3 +16,19 @@ file.addEventListener("change", async () => {
   text.value = await chosen.text();
   text.focus();
 });
+
+// The next exam can begin as soon as the one before has ended.
+const running = document.querySelector("[data-running]");
+
+async function look() {
+  const answer = await fetch("/live/state").catch(() => null);
+  const now = answer?.ok ? await answer.json() : null;
+  if (!now || now.running) {
+    setTimeout(look, 1000);
+    return;
+  }
+  document.querySelector("[data-start]").disabled = false;
+  running.textContent = `${running.dataset.running} has ended.`;
+}
+
+if (running) setTimeout(look, 500);
