@@ -31,6 +31,8 @@ COMMANDS = {
     "export": "Write exams as BIDS, DICOM or FHIR, for other programs.",
     "station": "The operator's pages on this machine: queue, live view, end of the day.",
     "verify": "Check that a record is what was written.",
+    "sign": "Vouch for records with a lab's own key.",
+    "scrub": "Copy records for sharing: new codes, shifted dates.",
     "schema": "Print the JSON Schema of a file format.",
 }
 

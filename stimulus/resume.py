@@ -16,6 +16,7 @@ from stimulus.runner import Bench, Setup, open_bench, play
 from stimulus.unfinished import Unfinished, load_record, taken_up
 
 DELIVERY_TOLERANCE = 0.005
+REFRESH_TOLERANCE = 0.01
 
 
 def load_unfinished(folder: Path) -> Unfinished:
@@ -89,7 +90,16 @@ def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
 
 
 def _refuse_other_display(exam: Unfinished, bench: Bench) -> None:
-    if abs(bench.light.delivery / exam.opened.delivery - 1) > DELIVERY_TOLERANCE:
+    if exam.display.display_locked and not bench.display.display_locked:
+        raise InputError(
+            "display",
+            "flips that do not wait for it",
+            "flips in step with the display, as when the exam was opened",
+            "Close other programs and set the display back, or start a new exam.",
+        )
+    delivery = bench.light.delivery / exam.opened.delivery
+    refresh = bench.display.refresh_hz / exam.display.refresh_hz
+    if abs(delivery - 1) > DELIVERY_TOLERANCE or abs(refresh - 1) > REFRESH_TOLERANCE:
         raise InputError(
             "display",
             f"{bench.display.refresh_hz:.2f} Hz",

@@ -1,9 +1,9 @@
 """How often healthy fields have a ratio as large: the whole-field test's false-alarm rate.
 
 Ratios of simulated healthy people, one table for each procedure and pattern, lie in
-`library/whole-field-1.toml`; `python -m analysis.indices.calibration [PROTOCOL...]` draws them
-anew (about a minute a protocol). People are invented (`protocols.population`), ages 20 to 85 years, and slip as
-people do; the reference is the bundled one. Its seeds are used for nothing else.
+`library/whole-field-1.toml`; `python -m analysis.indices.calibration [PROTOCOL...]` draws them anew
+(about a minute a protocol). People are invented (`protocols.population`), ages 20 to 85 years, and
+slip as people do; the reference is the bundled one. Its seeds are used for nothing else.
 """
 
 from __future__ import annotations

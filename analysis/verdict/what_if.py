@@ -103,4 +103,9 @@ def spread_words(found: Sequence[WhatIf]) -> str:
     worst = max(found, key=lambda one: (one.flagged - one.stay + one.doubtful, one.rate))
     if worst.stay == worst.flagged and not worst.doubtful:
         return "At every plausible rate of slips the grades stay within or below the limit."
-    return worst.words
+    alike = sorted((one for one in found if one.slip == worst.slip), key=lambda one: one.rate)
+    middle = alike[len(alike) // 2]
+    if middle.rate == worst.rate or not worst.flagged:
+        return worst.words
+    likely = f"at the likelier {100 * middle.rate:.0f} % {middle.stay} of {middle.flagged}"
+    return f"{worst.words.rstrip('.')}; {likely}."

@@ -125,7 +125,8 @@ def main(arguments: list[str]) -> int:
     """Measure every protocol named."""
     people = int(arguments[0]) if arguments else 5000
     names = arguments[1:] or ["bayes-19", "screen-19", "staircase-19"]
-    return 0 if all([report(name, people) for name in names]) else 1
+    kept = [report(name, people) for name in names]
+    return 0 if all(kept) else 1
 
 
 if __name__ == "__main__":

@@ -33,6 +33,9 @@ class Refreshing:
 def main() -> None:
     from psychopy import visual
 
+    from stimulus.priority import go_ahead
+
+    go_ahead()
     refreshing, flip = Refreshing(), visual.Window.flip
 
     def in_step(self, *args, **more):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -24,7 +25,22 @@ SEED = 6
 BUTTON = "simulated:observer.toml"
 LONGER = PROTOCOL.replace("duration_s = 0.05", "duration_s = 0.2")
 OPENING_FLIPS = 120  # the rate is measured by 92 of them
-RATE = "the display is refreshed at 50.0 Hz now, not at 60.0 Hz as when the exam was opened; "
+TRIES = 4
+RATE = re.compile(
+    r"stopped: the display is refreshed at (49\.\d|50\.\d) Hz now, not at (59\.\d|60\.\d) Hz as "
+    r"when the exam was opened; set it back, then resume\. "
+    r"Go on with: ripplefield run --resume exam\n"
+)
+OTHER_DISPLAY = re.compile(
+    r'error: display: got "(49\.\d\d|50\.\d\d) Hz"; allowed: (59\.\d\d|60\.\d\d) Hz, as when the '
+    r"exam was opened\. Set the display back, or start a new exam\.\n"
+)
+
+NOT_IN_STEP = (
+    'error: display: got "flips that do not wait for it"; allowed: flips in step with the display, '
+    "as when the exam was opened. Close other programs and set the display back, or start a new "
+    "exam.\n"
+)
 
 
 @pytest.fixture(scope="module")
@@ -72,52 +88,65 @@ def test_wall_clock_set_back(desk: Desk, exam: Path) -> None:
         f"the wall clock stepped by -3600 s before line {stepped + 1}; t_s, onsets and response "
         "times are by another clock and not touched"
     ]
-
-
-def test_verify_says_that_the_clock_stepped(desk: Desk, exam: Path) -> None:
-    run(desk, "stepped_clock_program.py", "run", *desk.new_exam("exam", BUTTON, SEED))
     code, output, _ = end_of(desk.start("verify", "exam"))
     assert code == 0
-    assert "\n  the wall clock stepped by -3600 s before line " in output
+    assert f"\n  {found.notes[0]}\n" in output
 
 
 def test_refresh_changed_in_mid_exam(desk: Desk, exam: Path) -> None:
     """60 to 50 Hz: no frame is late by its own rule, yet each is a fifth too long."""
-    words = [*desk.new_exam("exam", BUTTON, SEED)]
-    words[0] = "longer.toml"
-    code, _, errors = run(desk, "refresh_program.py", str(OPENING_FLIPS + 40), "run", *words)
+    words = ["run", *desk.new_exam("exam", BUTTON, SEED)]
+    words[1] = "longer.toml"
+    code, errors = _in_step(desk, exam, OPENING_FLIPS + 40, words)
     assert code == 1
-    todo = "set it back, then resume. Go on with: ripplefield run --resume exam\n"
-    assert errors.endswith(f"stopped: {RATE}{todo}")
+    said = errors[errors.index("stopped: ") :]
+    assert RATE.fullmatch(said), said
     assert verify(exam).sound
-    assert data_of(exam, "display")[0]["display_locked"]
     [closed] = data_of(exam, "closed")
-    assert closed["reason"].startswith(RATE)
+    assert f"stopped: {closed['reason']}. Go on with: " in said
     last = data_of(exam, "presented")[-1]
     assert last["index"] not in {one["index"] for one in data_of(exam, "answered")}
     _require_resumes_only_at_the_old_rate(desk, exam)
 
 
+def _in_step(desk: Desk, exam: Path, change_at: int, words: list[str]) -> tuple[int, str]:
+    """Run it on the stand-in display; a busy machine may not see at first that flips wait."""
+    for _ in range(TRIES):
+        code, _, errors = run(desk, "refresh_program.py", str(change_at), *words)
+        if data_of(exam, "display")[0]["display_locked"]:
+            return code, errors
+        shutil.rmtree(exam)
+    raise AssertionError("the display was never found to be in step")
+
+
 def _require_resumes_only_at_the_old_rate(desk: Desk, exam: Path) -> None:
     again = ["run", "--resume", "exam", "--button", BUTTON, "--start", "now"]
     before = (exam / "journal.jsonl").read_bytes()
-    code, _, errors = run(desk, "refresh_program.py", "0", *again)
+    code, errors = _until_in_step(desk, 0, again)
     assert code == 2
-    assert errors.startswith('error: display: got "50.0')
-    assert errors.endswith(
-        ' Hz, as when the exam was opened. Set the display back, or start a new exam.\n'
-    )
+    assert OTHER_DISPLAY.fullmatch(errors), errors
     assert (exam / "journal.jsonl").read_bytes() == before
-    code, _, errors = run(desk, "refresh_program.py", "1000000", *again)
+    code, errors = _until_in_step(desk, 1_000_000, again)
     assert code == 0, errors
     assert verify(exam).sound
     assert json.loads((exam / "result.json").read_text())["exam"]["finished"]
 
 
+def _until_in_step(desk: Desk, change_at: int, words: list[str]) -> tuple[int, str]:
+    for _ in range(TRIES):
+        code, _, errors = run(desk, "refresh_program.py", str(change_at), *words)
+        if errors != NOT_IN_STEP:
+            return code, errors
+    raise AssertionError(errors)
+
+
 LOCKED = Refresh(60.0, True, 0.0001, 80)
 
 
-@pytest.mark.parametrize(("hz", "changed"), [(60.0, False), (59.94, False), (50.0, True), (75.0, True)])
+RATES = [(60.0, False), (59.94, False), (50.0, True), (75.0, True)]
+
+
+@pytest.mark.parametrize(("hz", "changed"), RATES)
 def test_another_rate_is_told_from_the_same(hz: float, changed: bool) -> None:
     flips = [n / hz for n in range(13)]
     found = other_rate_hz(LOCKED, frame_interval_s(flips))

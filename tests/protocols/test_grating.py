@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from protocols.errors import InputError
@@ -89,8 +89,17 @@ def test_no_ramp_is_a_plain_switch():
 
 
 @given(st.floats(0.1, 30.0), st.floats(60.0, 360.0))
-def test_frame_hold_never_adds_contrast(frequency_hz, refresh_hz):
+def test_frame_hold_adds_no_contrast_above_two_frames_a_cycle(frequency_hz, refresh_hz):
+    assume(refresh_hz / frequency_hz > 2.001)
     assert 0 < frame_hold(frequency_hz, refresh_hz) <= 1
+
+
+def test_two_frames_a_cycle_are_a_square_wave():
+    """Its fundamental is 4/pi of the amplitude; here by direct Fourier analysis of the frames."""
+    phase = 2 * np.pi * (np.arange(2000) + 0.5) / 2000
+    square = np.where(phase < np.pi, 1.0, -1.0)
+    fundamental = 2 * abs(np.mean(square * np.exp(-1j * phase)))
+    assert frame_hold(30.0, 60.0) == pytest.approx(fundamental, rel=1e-5)
 
 
 @given(st.floats(0.0, 10.0))

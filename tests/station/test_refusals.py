@@ -6,6 +6,7 @@ stored scripts, slow requests (OWASP Cheat Sheet Series; CSV Injection page).
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import http.client
 import io
@@ -169,11 +170,8 @@ def test_no_cell_of_an_export_is_a_formula():
 def test_ten_megabytes_are_refused_and_cost_nothing(running):
     client = running.client(timeout=20)
     start = time.monotonic()
-    try:
-        sent = client.post("/queue/csv", data={"csv": "x" * 10_000_000})
-        assert sent.status_code == 413
-    except httpx.WriteError:  # the door was shut while it was still being sent
-        pass
+    with contextlib.suppress(httpx.TransportError):  # the door may be shut while it is being sent
+        assert client.post("/queue/csv", data={"csv": "x" * 10_000_000}).status_code == 413
     assert time.monotonic() - start < 5
     assert client.get("/queue").status_code == 200
 
@@ -182,19 +180,10 @@ def test_ten_megabytes_are_refused_and_cost_nothing(running):
             yield b"x" * 65536
 
     kind = {"content-type": "application/x-www-form-urlencoded"}
-    with pytest.raises(httpx.HTTPError) if False else _quiet():
+    with contextlib.suppress(httpx.TransportError):
         told = client.post("/queue/csv", content=_unannounced(), headers=kind)
         assert told.status_code == 413
-
-
-class _quiet:
-    """An upload that is cut off may end in an error of the connection; that is a refusal too."""
-
-    def __enter__(self):
-        return self
-
-    def __exit__(self, kind, error, trace):
-        return kind is not None and issubclass(kind, httpx.TransportError)
+    assert client.get("/queue").status_code == 200
 
 
 def test_a_body_that_drips_is_given_up(running):
@@ -238,9 +227,15 @@ def test_a_thousand_idle_connections_keep_nobody_out(running):
 
 def test_more_than_the_largest_body_is_said_in_words(running):
     client = running.client()
-    headers = {"content-length": str(LARGEST_BODY + 1)}
-    with _quiet():
-        assert "Too large" in client.post("/queue/add", content=b"", headers=headers).text
+    connection = http.client.HTTPConnection(*host(running), timeout=5)
+    connection.putrequest("POST", "/queue/add")
+    connection.putheader("Origin", running.address)
+    connection.putheader("Cookie", "; ".join(f"{c.name}={c.value}" for c in client.cookies.jar))
+    connection.putheader("Content-Length", str(LARGEST_BODY + 1))
+    connection.endheaders()
+    answer = connection.getresponse()
+    assert answer.status == 413
+    assert answer.read().startswith(b"Too large")
 
 
 def test_the_network_needs_tls_and_a_pass_phrase(tmp_path):
@@ -261,7 +256,7 @@ def test_it_listens_on_this_machine_only(running):
     assert name == "127.0.0.1"
     others = {info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}
     for address in others - {"127.0.0.1"}:
-        with pytest.raises(OSError, match=r".*"):
+        with pytest.raises((ConnectionRefusedError, TimeoutError)):
             socket.create_connection((address, port), timeout=1)
 
 

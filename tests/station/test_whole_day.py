@@ -233,4 +233,5 @@ def test_the_exam_goes_on_when_the_station_is_killed_and_the_next_one_takes_it_u
         phase(page, "finished")
         page.close()
         assert verify(folder).sound
-        assert second.client().get("/queue").text.count("finished") >= 1
+        client = second.client()
+        until(lambda: 'pill finished">' in client.get("/queue").text, "the queue's state")

@@ -17,8 +17,11 @@ file.addEventListener("change", async () => {
   text.focus();
 });
 
-// The next exam can begin as soon as the one before has ended.
+// The next exam can begin as soon as the one before has ended: load the page anew, unless
+// something was typed into it.
 const running = document.querySelector("[data-running]");
+let typed = false;
+document.addEventListener("input", () => { typed = true; });
 
 async function look() {
   const answer = await fetch("/live/state").catch(() => null);
@@ -27,7 +30,9 @@ async function look() {
     setTimeout(look, 1000);
     return;
   }
-  document.querySelector("[data-start]").disabled = false;
+  if (!typed) location.reload();
+  const start = document.querySelector("[data-start]");
+  if (start) start.disabled = false;
   running.textContent = `${running.dataset.running} has ended.`;
 }
 

@@ -1,0 +1,138 @@
+"""Thousands of changes to a record, each found: flipped bytes, lost, doubled and swapped lines.
+
+Every byte of the journal and of its head is changed once; the rest is drawn by hypothesis.
+"""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from records import record
+
+from protocols.journal import HEAD, JOURNAL
+from protocols.verify import verify
+from protocols.verify_record import verify_record
+
+EXAMPLES = 1000
+DRAWN = settings(
+    max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+
+
+@pytest.fixture(scope="module")
+def original(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("original") / "e"
+    record(folder, "arc-loss", eyes=("right", "left"), practice=True)
+    assert verify_record(folder).sound
+    return folder
+
+
+@pytest.fixture(scope="module")
+def lines(original) -> list[bytes]:
+    return (original / JOURNAL).read_bytes().splitlines(keepends=True)
+
+
+@pytest.fixture(scope="module")
+def short(original, lines, tmp_path_factory) -> Path:
+    """A record of a few lines, so that every byte can be changed: as cut off after line 8."""
+    folder = tmp_path_factory.mktemp("short") / "e"
+    folder.mkdir()
+    (folder / JOURNAL).write_bytes(b"".join(lines[:8]))
+    import msgspec
+
+    from protocols.files import sha256_hex
+
+    head = {"n": 7, "sha256": sha256_hex(lines[7][:-1])}
+    (folder / HEAD).write_bytes(msgspec.json.encode(head) + b"\n")
+    assert verify(folder).sound
+    return folder
+
+
+@pytest.mark.parametrize("name", [JOURNAL, HEAD])
+def test_every_byte_changed_once(short, name):
+    path = short / name
+    content, draw, found = path.read_bytes(), random.Random(1), 0
+    for place in range(len(content)):
+        changed = bytearray(content)
+        changed[place] ^= draw.randint(1, 255)
+        path.write_bytes(changed)
+        found += not verify(short).sound
+    path.write_bytes(content)
+    print(f"\n{name}: {found} of {len(content)} changed bytes found")
+    assert found == len(content)
+
+
+def _found(folder, original, lines) -> bool:
+    (folder / JOURNAL).write_bytes(b"".join(lines))
+    (folder / HEAD).write_bytes((original / HEAD).read_bytes())
+    return not verify(folder).sound
+
+
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory) -> Path:
+    return tmp_path_factory.mktemp("copy")
+
+
+@DRAWN
+@given(data=st.data())
+def test_any_flipped_byte(original, copy, lines, data):
+    content = bytearray(b"".join(lines))
+    place = data.draw(st.integers(0, len(content) - 1))
+    content[place] ^= data.draw(st.integers(1, 255))
+    assert _found(copy, original, [bytes(content)])
+
+
+@DRAWN
+@given(number=st.integers(0), data=st.data())
+def test_any_removed_line(original, copy, lines, number, data):
+    number = data.draw(st.integers(0, len(lines) - 1))
+    assert _found(copy, original, [*lines[:number], *lines[number + 1 :]])
+
+
+@DRAWN
+@given(data=st.data())
+def test_any_doubled_line(original, copy, lines, data):
+    number = data.draw(st.integers(0, len(lines) - 1))
+    to = data.draw(st.integers(0, len(lines)))
+    assert _found(copy, original, [*lines[:to], lines[number], *lines[to:]])
+
+
+@DRAWN
+@given(data=st.data())
+def test_any_two_swapped_lines(original, copy, lines, data):
+    pair = st.lists(st.integers(0, len(lines) - 1), min_size=2, max_size=2, unique=True)
+    a, b = data.draw(pair)
+    swapped = list(lines)
+    swapped[a], swapped[b] = lines[b], lines[a]
+    assert _found(copy, original, swapped)
+
+
+@DRAWN
+@given(data=st.data())
+def test_any_cut(original, copy, lines, data):
+    """The end torn off anywhere, in the middle of a line or between two."""
+    content = b"".join(lines)
+    assert _found(copy, original, [content[: data.draw(st.integers(0, len(content) - 1))]])
+
+
+@pytest.mark.parametrize(
+    ("name", "problem"),
+    [
+        ("protocol.toml", "protocol.toml or pattern.toml is not the one the exam was opened with"),
+        ("pattern.toml", "protocol.toml or pattern.toml is not the one the exam was opened with"),
+        ("reference.toml", "reference.toml is not the one the exam was opened with"),
+    ],
+)
+def test_the_other_files_of_a_record(original, name, problem):
+    path = original / name
+    content = path.read_bytes()
+    path.write_bytes(content + b"#")
+    assert verify_record(original).problems == [problem]
+    path.unlink()
+    assert verify_record(original).problems == [f"{name} is missing"]
+    path.write_bytes(content)
+    assert verify_record(original).sound
