@@ -73,7 +73,7 @@ def load_reference(path: Path | None = None) -> Reference:
     """Read a reference, the bundled synthetic one if no path is given; raises InputError."""
     path = path or _BUNDLED
     text = read_text(path, "reference")
-    return Reference(decode_toml(ReferenceFile, text, path.name), text)
+    return Reference(decode_toml(ReferenceFile, text, path.name, "reference"), text)
 
 
 def mean_db(

@@ -14,9 +14,10 @@ import msgspec
 
 from protocols.errors import InputError
 from protocols.files import decode_json, read_text, sha256_hex
+from protocols.migrate import current
 from protocols.write import write_whole
 
-FORMAT = 1
+FORMAT = current("certificate")
 LAPSES_AFTER_DAYS = 30
 COVERAGE_FACTOR = 2.0
 
@@ -232,12 +233,6 @@ class Certificate(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     sha256: str = ""
 
 
-class _Versioned(msgspec.Struct, frozen=True):
-    """Enough of any version's file to tell which version it is."""
-
-    format: int = 0
-
-
 def lapse_utc(made: datetime) -> str:
     """When a certificate made at this time lapses, ISO 8601 with zone."""
     return (made.astimezone(timezone.utc) + timedelta(days=LAPSES_AFTER_DAYS)).isoformat(
@@ -263,34 +258,39 @@ def write_certificate(path: Path, certificate: Certificate) -> Certificate:
 
 
 def read_certificate(path: Path) -> Certificate:
-    """Read a certificate; raises InputError for a broken, changed or newer file."""
+    """Read a certificate of any format there was; raises InputError.
+
+    A broken, changed or newer file is refused.
+    """
     text = read_text(path, "certificate")
-    _refuse_newer(decode_json(_Versioned, text, str(path)).format, path)
-    found = decode_json(Certificate, text, str(path))
-    if found.sha256 != content_sha256(found):
+    found = decode_json(Certificate, text, str(path), "certificate")
+    seal = _seal(text, found)
+    if found.sha256 != seal:
         raise InputError(
             f"{path}, sha256",
             f"{found.sha256[:12]}...",
-            f"{content_sha256(found)[:12]}..., that of its content",
+            f"{seal[:12]}..., that of its content",
             "The file was changed after it was made: calibrate again.",
         )
     return found
 
 
-def _refuse_newer(found: int, path: Path) -> None:
-    if found > FORMAT:
-        raise InputError(
-            f"{path}, format",
-            found,
-            f"up to {FORMAT}",
-            "It was made by a newer version: use that one, or calibrate again.",
-        )
+def _seal(text: str, found: Certificate) -> str:
+    """SHA-256 of a file's content; an older file was sealed in the form it had then."""
+    data = msgspec.json.decode(text)
+    if data["format"] == FORMAT:
+        return content_sha256(found)
+    unsealed = msgspec.json.encode(data | {"sha256": ""})
+    return sha256_hex(msgspec.json.format(unsealed, indent=1) + b"\n")
 
 
 def certificate_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a certificate, generated from the types."""
-    schema = msgspec.json.schema(Certificate)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | schema
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Ripplefield certificate, format 1",
+        **msgspec.json.schema(Certificate),
+    }
 
 
 def certificate_bytes(certificate: Certificate) -> bytes:

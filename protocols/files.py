@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from protocols.errors import InputError
+from protocols.migrate import up_to_date
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -52,22 +53,30 @@ def read_text(path: Path, what: str) -> str:
         ) from None
 
 
-def decode_toml(kind: type[T], text: str, source: str) -> T:
-    """Decode TOML text into a msgspec type; `source` names the file in errors."""
+def decode_toml(kind: type[T], text: str, source: str, form: str | None = None) -> T:
+    """Decode TOML text into a msgspec type; `source` names the file in errors.
+
+    `form` names the file's format in `protocols.migrate`: older files are brought up to date.
+    """
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(source, str(error), "TOML 1.0", "Mend the line it names.") from None
-    return convert(kind, data, source)
+    return convert(kind, up_to_date(form, data, source) if form else data, source)
 
 
-def decode_json(kind: type[T], text: str | bytes, source: str) -> T:
-    """Decode JSON text into a msgspec type; `source` names the file in errors."""
+def decode_json(
+    kind: type[T], text: str | bytes, source: str, form: str | None = None
+) -> T:
+    """Decode JSON text into a msgspec type; `source` names the file in errors.
+
+    `form` names the file's format in `protocols.migrate`: older files are brought up to date.
+    """
     try:
         data = msgspec.json.decode(text)
     except msgspec.DecodeError as error:
         raise InputError(source, str(error), "JSON", "Mend the file or make it anew.") from None
-    return convert(kind, data, source)
+    return convert(kind, up_to_date(form, data, source) if form else data, source)
 
 
 def convert(kind: type[T], data: object, source: str) -> T:

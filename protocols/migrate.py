@@ -22,10 +22,14 @@ Kind = str
 
 @dataclass(frozen=True)
 class Format:
-    """A kind of file: the number written today, and the steps, by the number each starts from."""
+    """A kind of file: the number written today, and the steps, by the number each starts from.
+
+    `otherwise` is what else can be done about a file from the future.
+    """
 
     current: int
     steps: Mapping[int, Step] = field(default_factory=dict)
+    otherwise: str = ""
 
     @property
     def oldest(self) -> int:
@@ -39,7 +43,7 @@ class Format:
 FORMATS: dict[Kind, Format] = {
     "journal": Format(1),
     "result": Format(1),
-    "certificate": Format(1),
+    "certificate": Format(1, otherwise=", or calibrate again"),
     "protocol": Format(1),
     "pattern": Format(1),
     "observer": Format(1),
@@ -74,9 +78,19 @@ def steps_from(kind: Kind, number: int, source: str, writer: str = "") -> tuple[
     """
     known = FORMATS[kind]
     if number > known.current:
-        raise _refused(known, number, source, _use_newer(writer))
+        raise InputError(
+            f"{source}, format",
+            number,
+            f"up to {known.current}",
+            f"It was made by a newer version{_named(writer)}: use that one{known.otherwise}.",
+        )
     if number < known.oldest:
-        raise _refused(known, number, source, "No version reads it; check where it comes from.")
+        raise InputError(
+            f"{source}, format",
+            number,
+            f"{known.oldest} to {known.current}",
+            "No version made it; check where it comes from.",
+        )
     return tuple(known.steps[step] for step in range(number, known.current))
 
 
@@ -92,14 +106,5 @@ def written_by(data: Mapping[str, Any]) -> str:
     return str(versions.get("ripplefield", "")) if isinstance(versions, dict) else ""
 
 
-def _refused(known: Format, number: int, source: str, todo: str) -> InputError:
-    only = known.oldest == known.current
-    reads = f"{known.current}" if only else f"{known.oldest} to {known.current}"
-    allowed = f"{reads}, what ripplefield {__version__} reads"
-    return InputError(f"{source}, format", number, allowed, todo)
-
-
-def _use_newer(writer: str) -> str:
-    if writer:
-        return f"It was written by ripplefield {writer}: use that version or a newer one."
-    return "It was made for a newer version: use that one."
+def _named(writer: str) -> str:
+    return f", {writer}; this is {__version__}" if writer not in ("", __version__) else ""

@@ -135,7 +135,7 @@ class Observer:
 
 def load_observer(path: Path) -> ObserverFile:
     """Read an observer file; raises InputError."""
-    return decode_toml(ObserverFile, read_text(path, "observer"), path.name)
+    return decode_toml(ObserverFile, read_text(path, "observer"), path.name, "observer")
 
 
 def sensitivity_db(model: ObserverFile, eye: Eye, place: Place) -> float:

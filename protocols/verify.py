@@ -151,7 +151,10 @@ def _note_clock(found: Verification, before: Line | None, line: Line) -> None:
 
 
 def _moment(utc: str) -> datetime:
-    return datetime.fromisoformat(utc.replace("Z", "+00:00"))
+    moment = datetime.fromisoformat(utc.removesuffix("Z"))
+    if moment.tzinfo is not None or not utc.endswith("Z"):
+        raise ValueError(utc)
+    return moment
 
 
 def _read_head(found: Verification, folder: Path) -> Head | None:

@@ -60,10 +60,11 @@ def parse_protocol(
     text: str, source: str, folder: Path, pattern_text: str | None = None
 ) -> Protocol:
     """Check protocol text; its pattern is text, a bundled name, or a path from `folder`."""
-    settings = decode_toml(ProtocolFile, text, source)
+    settings = decode_toml(ProtocolFile, text, source, "protocol")
     if pattern_text is None:
         pattern_text = _pattern_text(settings.pattern, source, folder)
-    pattern = pattern_of(decode_toml(PatternFile, pattern_text, settings.pattern), settings.pattern)
+    layout = decode_toml(PatternFile, pattern_text, settings.pattern, "pattern")
+    pattern = pattern_of(layout, settings.pattern)
     refuse_overlap(pattern.places, settings.stimulus.outer_radius_deg, source)
     refuse_blind_spot(pattern.places, source)
     return Protocol(settings, pattern, text, pattern_text)

@@ -7,12 +7,14 @@ from typing import Any
 
 from protocols.field import Place
 from protocols.procedures.bayes import Bayes
+from protocols.procedures.decision import Decision
 from protocols.procedures.interface import Procedure
 from protocols.procedures.joint import Joint, JointSettings
 from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.rising import Rising
 from protocols.procedures.settings import (
     BayesSettings,
+    DecisionSettings,
     ProcedureSettings,
     QuestPlusSettings,
     RisingSettings,
@@ -35,6 +37,8 @@ def build_procedure(settings: ProcedureSettings, places: Sequence[Place]) -> Pro
         return Bayes(settings)
     if isinstance(settings, QuestPlusSettings):
         return QuestPlus(settings)
+    if isinstance(settings, DecisionSettings):
+        return Decision(settings)
     if isinstance(settings, JointSettings):
         return Joint(settings, places)
     raise TypeError(f"no procedure for {type(settings).__name__}")

@@ -132,8 +132,27 @@ class QuestPlusSettings(GridSettings, frozen=True, tag_field="kind", tag="quest-
                 )
 
 
+class DecisionSettings(GridSettings, frozen=True, tag_field="kind", tag="decision"):
+    """Screening by a sequential test of each place: within the limit of that age, or below it.
+
+    `false_loss_rate` is how often a place within may be called lost, `missed_loss_rate` how often a
+    lost one within, on average over the prior. `end_sd_db` does not count here.
+    """
+
+    spread_db: Spread = 1.5
+    false_loss_rate: Annotated[float, msgspec.Meta(ge=0.001, le=0.4)] = 0.02
+    missed_loss_rate: Annotated[float, msgspec.Meta(ge=0.001, le=0.4)] = 0.05
+    least: Answers = 1
+    most: Answers = 6
+
+
 ProcedureSettings = (
-    RisingSettings | StaircaseSettings | BayesSettings | QuestPlusSettings | JointSettings
+    RisingSettings
+    | StaircaseSettings
+    | BayesSettings
+    | QuestPlusSettings
+    | JointSettings
+    | DecisionSettings
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from protocols.procedures.joint.settings import JointSettings
 from protocols.procedures.settings import (
     BayesSettings,
+    DecisionSettings,
     ProcedureSettings,
     QuestPlusSettings,
     RisingSettings,
@@ -28,6 +29,8 @@ def rule_in_words(settings: ProcedureSettings) -> str:
         )
     if isinstance(settings, StaircaseSettings):
         return _staircase(settings)
+    if isinstance(settings, DecisionSettings):
+        return _decision(settings)
     if isinstance(settings, JointSettings):
         return _joint(settings)
     what = _PLACEMENTS["entropy"]
@@ -37,6 +40,15 @@ def rule_in_words(settings: ProcedureSettings) -> str:
         what += f", for threshold and {settings.second} together"
     return (
         f"each place {what}, until its SD is down to {settings.end_sd_db:g} dB "
+        f"({settings.least} to {settings.most} answers)"
+    )
+
+
+def _decision(settings: DecisionSettings) -> str:
+    return (
+        "each place at the level that tells most of whether it is within the limit of that age, "
+        f"until a sequential test decides: at most about {100 * settings.false_loss_rate:g} % of "
+        f"places within called lost, {100 * settings.missed_loss_rate:g} % of lost ones missed "
         f"({settings.least} to {settings.most} answers)"
     )
 

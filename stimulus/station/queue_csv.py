@@ -25,7 +25,7 @@ from stimulus.station.queue import (
 COLUMNS = ("code", "age", "glasses", "eyes", "photosensitive", "language")
 YES_NO = {"yes": True, "no": False}
 EXAMPLE = "code,age,glasses,eyes,photosensitive,language\nP-017,45,yes,both,no,en\n"
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
+_FORMULA = ("=", "+", "-", "@", "\t", "|", "%")
 
 
 @dataclass(frozen=True)
@@ -162,7 +162,7 @@ def safe_csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
     """CSV text whose cells no spreadsheet takes for formulas.
 
     OWASP's advice on CSV injection: a text that begins with a sign of a formula gets an apostrophe
-    before it. Numbers stay numbers.
+    before it, and line breaks become spaces. Numbers stay numbers.
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -177,6 +177,7 @@ def safe_cell(cell: object) -> object:
     >>> safe_cell("=1+1"), safe_cell(-3.5), safe_cell("P-017")
     ("'=1+1", -3.5, 'P-017')
     """
-    if isinstance(cell, str) and cell.lstrip(" ").startswith(_FORMULA):
-        return f"'{cell}"
-    return cell
+    if not isinstance(cell, str):
+        return cell
+    line = " ".join(cell.split("\r")).replace("\n", " ")
+    return f"'{line}" if line.lstrip(" ").startswith(_FORMULA) else line

@@ -83,7 +83,9 @@ def test_grade_several_exams_is_a_list(capsys: pytest.CaptureFixture[str]) -> No
 def test_verify(capsys: pytest.CaptureFixture[str]) -> None:
     found = printed(["verify", "finished", "--json"], capsys)
     [one] = found
-    assert set(one) == {"folder", "lines", "torn_bytes", "closed", "problems", "sound"}
+    assert set(one) == {
+        "folder", "lines", "torn_bytes", "unconfirmed", "closed", "problems", "notes", "sound",
+    }  # fmt: skip
     assert (one["folder"], one["sound"], one["closed"]) == ("finished", True, True)
     assert one["problems"] == []
 

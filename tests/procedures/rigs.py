@@ -11,6 +11,7 @@ from protocols.procedures.joint import JointSettings
 from protocols.procedures.psychometric import seeing_probability
 from protocols.procedures.settings import (
     BayesSettings,
+    DecisionSettings,
     QuestPlusSettings,
     RisingSettings,
     StaircaseSettings,
@@ -33,6 +34,8 @@ SETTINGS = {
     "quest-plus, lapse": QuestPlusSettings(
         curve="weibull", slope=3.5, second="lapse", second_values=(0.01, 0.1, 0.3)
     ),
+    "decision": DecisionSettings(),
+    "decision, strict": DecisionSettings(false_loss_rate=0.005, least=2, most=20),
     "joint": JointSettings(),
     "joint, by grade": JointSettings(sd_db=0.5, grade_certainty=0.8, most=5),
 }

@@ -136,7 +136,7 @@ MISTAKES = [
     (
         "an unknown format",
         GOOD.replace("format = 1", "format = 2"),
-        "mine.toml, format: got 2; allowed: 1. Change it.",
+        "mine.toml, format: got 2; allowed: up to 1. It was made by a newer version: use that one.",
     ),
     (
         "two keys that disagree",

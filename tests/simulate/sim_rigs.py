@@ -46,6 +46,7 @@ PROCEDURES = {
     "quest-plus slope": 'kind = "quest-plus"\nsecond_values = [1.0, 2.0, 4.0]\nmost = 8\n',
     "quest-plus lapse": 'kind = "quest-plus"\nsecond = "lapse"\nmost = 8\n'
     'second_values = [0.01, 0.1, 0.3]\ncurve = "weibull"\nslope = 3.5\n',
+    "decision": 'kind = "decision"\n',
     "joint": 'kind = "joint"\n',
 }
 

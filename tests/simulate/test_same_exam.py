@@ -19,7 +19,10 @@ from protocols.catch import ROLES
 from protocols.simulate.machine import rig_for, run_exams
 from protocols.simulate.outcome import Outcome
 
-EXAMS = {"rising": 200, "staircase": 80, "bayes": 60, "quest-plus": 100, "joint": 200}
+EXAMS = {"rising": 200, "staircase": 80, "bayes": 60, "quest-plus": 100} | {
+    "joint": 200,
+    "decision": 200,
+}
 """Of each variant: at least 200 of each procedure."""
 EACH = 20
 VERDICTS = ("seen", "not_seen", "anticipation", "late")
