@@ -34,6 +34,7 @@ class Stream(IntEnum):
     GAZE_AWAY = 26
     GAZE_X = 27
     GAZE_Y = 28
+    ATTENTION = 29
     EXAM_SEED = 40
 
 

@@ -103,6 +103,23 @@ class Fatigue(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     lapse_rate_per_min: Share = 0.0
 
 
+class Learning(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Sensitivity still missing at the start, which goes as exp(-t / settles_min)."""
+
+    first_deficit_db: Annotated[float, msgspec.Meta(ge=0.0, le=20.0)] = 0.0
+    settles_min: Annotated[float, msgspec.Meta(ge=0.05, le=60.0)] = 1.0
+
+
+class Attention(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Lapses that come and go: up to `drift_rate` more at the worst of each period.
+
+    The extra rate is a raised cosine of time whose phase is the sitting's own.
+    """
+
+    drift_rate: Share = 0.0
+    period_s: Annotated[float, msgspec.Meta(ge=1.0, le=3600.0)] = 40.0
+
+
 class Fixation(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Share of presentations met with the eye off the mark, and how far off it then is."""
 
@@ -122,6 +139,8 @@ class ObserverFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
     pressing: Pressing = Pressing()
     reaction: Reaction = Reaction()
     fatigue: Fatigue = Fatigue()
+    learning: Learning = Learning()
+    attention: Attention = Attention()
     fixation: Fixation = Fixation()
 
 
@@ -155,15 +174,33 @@ def seeing_probability(
     retina = _on_retina(observer, shown)
     minutes = elapsed_s / 60
     model = observer.model
-    tired_db = model.fatigue.db_per_min * minutes
+    tired_db = model.fatigue.db_per_min * minutes + new_to_it_db(model.learning, minutes)
     sensitivity = sensitivity_db(model, shown.eye, retina) - tired_db
     if shown.role == "blind_spot":
         if _inside_blind_spot(shown.eye, retina):
             return 0.0
         sensitivity -= SMALL_TARGET_LOSS_DB
     level = -20 * np.log10(delivered)
-    lapse = min(1.0, model.seeing.lapse_rate + model.fatigue.lapse_rate_per_min * minutes)
+    drift = attention_drift(observer, elapsed_s)
+    lapse = min(1.0, model.seeing.lapse_rate + model.fatigue.lapse_rate_per_min * minutes + drift)
     return float((1 - lapse) * ndtr((sensitivity - level) / model.seeing.slope_db))
+
+
+def new_to_it_db(learning: Learning, minutes: float) -> float:
+    """Sensitivity still missing after so many minutes, dB.
+
+    >>> round(new_to_it_db(Learning(3.0, 2.0), 2.0), 3)
+    1.104
+    """
+    return float(learning.first_deficit_db * np.exp(-minutes / learning.settles_min))
+
+
+def attention_drift(observer: Observer, elapsed_s: float) -> float:
+    """Lapses added just now by attention that comes and goes, 0 to `drift_rate`."""
+    drifting = observer.model.attention
+    phase = float(uniform(observer.seed, 0, Stream.ATTENTION))
+    turn = 2 * np.pi * (elapsed_s / drifting.period_s + phase)
+    return float(drifting.drift_rate * (1 - np.cos(turn)) / 2)
 
 
 def press_times_s(

@@ -36,8 +36,8 @@ CASES = [
         run_words(),
         (
             'observer.toml, age_year: got "an unknown key"; allowed: about, age_years, '
-            "fatigue, fixation, format, left, pressing, reaction, right, seeing. Did you "
-            "mean age_years?"
+            "attention, fatigue, fixation, format, learning, left, pressing, reaction, "
+            "right, seeing. Did you mean age_years?"
         ),
         files=observer_with("age_years", "age_year"),
     ),

@@ -24,7 +24,7 @@ CASES = [
         "unknown option",
         ["verify", "--jsn", "finished"],
         (
-            'option: got "--jsn"; allowed: --json, --help. Did you mean --json? See: '
+            'option: got "--jsn"; allowed: --public-key, --json, --help. Did you mean --json? See: '
             "ripplefield verify --help"
         ),
     ),

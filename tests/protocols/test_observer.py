@@ -12,15 +12,18 @@ from protocols.field import Place, polar_place
 from protocols.library import bundled_observer
 from protocols.observer import (
     ArcLoss,
+    Attention,
     DiscLoss,
     EyeModel,
     Fatigue,
     Fixation,
+    Learning,
     Observer,
     ObserverFile,
     Pressing,
     Reaction,
     Seeing,
+    attention_drift,
     load_observer,
     press_times_s,
     seeing_probability,
@@ -126,6 +129,25 @@ def test_answers_are_slower_near_threshold():
 def test_nobody_reacts_within_100_ms():
     model = _model(**STEADY, reaction=Reaction(0.1, 0.2, 0.0, 0.0))
     assert min(t for found in _presses(model, lambda n: _shown(0.0, index=n)) for t in found) > 0.1
+
+
+def test_learning_wears_off_and_what_is_left_is_the_observer():
+    model = _model(**STEADY, learning=Learning(3.0, 1.0))
+    shown = _shown(sensitivity_db(model, "right", Place(9.5, 0.0)))
+    at = [
+        seeing_probability(Observer(model, 1), shown, shown.contrast, 60.0 * t) for t in (0, 1, 30)
+    ]
+    assert at == pytest.approx([ndtr(-2.0), ndtr(-2.0 / np.e), 0.5])
+
+
+def test_attention_comes_and_goes_between_no_lapse_more_and_the_rate_stated():
+    observer = Observer(_model(**STEADY, attention=Attention(0.4, 40.0)), 7)
+    drift = np.array([attention_drift(observer, t) for t in np.arange(0.0, 40.0, 0.1)])
+    assert drift.min() == pytest.approx(0.0, abs=1e-3)
+    assert drift.max() == pytest.approx(0.4, abs=1e-3)
+    assert drift.mean() == pytest.approx(0.2, abs=1e-3)
+    other = Observer(observer.model, 8)
+    assert attention_drift(other, 0.0) != attention_drift(observer, 0.0)
 
 
 def test_fatigue_costs_sensitivity_and_adds_lapses_by_the_minute():
