@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -47,6 +48,9 @@ class OperatorInput(Protocol):
 
     def commands(self) -> list[Command]:
         """Commands since the last call."""
+
+    def pressed(self) -> None:
+        """The participant pressed: whoever watches from elsewhere may be told."""
 
 
 class Lookout(Protocol):
@@ -164,8 +168,13 @@ class WindowStage:
             self._asked = Stop(rate_changed(now_hz, refresh.refresh_hz))
 
     def _keep_going(self) -> bool:
-        """Called each frame: only the operator is asked, presses are stamped by their thread."""
+        """Called each frame: presses are stamped by their thread, so they only change hands here.
+
+        A lost button is noticed after the presentation.
+        """
         self._note_commands()
+        with suppress(ButtonLost):
+            self._gather()
         return self._asked is None
 
     def _wait_for_answer(self) -> None:
@@ -285,9 +294,15 @@ class WindowStage:
 
     def _take_presses(self) -> None:
         try:
-            self._presses.extend(self.button.presses())
+            self._gather()
         except ButtonLost as lost:
             self._asked = self._asked or Hold(str(lost))
+
+    def _gather(self) -> None:
+        new = self.button.presses()
+        self._presses.extend(new)
+        if new:
+            self.operator.pressed()
 
     def _drop_presses(self) -> None:
         self._take_presses()

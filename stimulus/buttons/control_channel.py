@@ -1,6 +1,7 @@
 """Commands from another program on this machine, by a socket that only its owner can reach.
 
-The frame loop asks at every frame: one call to the system that never waits.
+The frame loop asks at every frame: one call to the system that never waits. Presses are told to
+whoever listens beside the socket, at once and without waiting; the record holds them anyway.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ LONGEST_PATH = 100
 
 _COMMANDS: dict[bytes, Command] = {word.encode(): word for word in get_args(Command)}
 _MOST_BYTES = 64
+PRESS = b"press"
 
 
 class Source(Protocol):
@@ -27,6 +29,9 @@ class Source(Protocol):
 
     def commands(self) -> list[Command]:
         """Commands since the last call."""
+
+    def pressed(self) -> None:
+        """The participant pressed."""
 
 
 class ControlChannel:
@@ -61,6 +66,11 @@ class ControlChannel:
                     found.append(_COMMANDS[word])
         return found
 
+    def pressed(self) -> None:
+        """Tell whoever listens at `presses_path` that the participant pressed; if nobody, fine."""
+        with contextlib.suppress(OSError):
+            self._socket.sendto(PRESS, str(presses_path(self._path)))
+
     def close(self) -> None:
         """Stop listening and remove the socket; doing it twice is fine."""
         if self._socket.fileno() >= 0:
@@ -77,6 +87,41 @@ class Together:
     def commands(self) -> list[Command]:
         """Commands since the last call, source by source."""
         return [command for source in self._sources for command in source.commands()]
+
+    def pressed(self) -> None:
+        """The participant pressed: every source is told."""
+        for source in self._sources:
+            source.pressed()
+
+
+class PressesHeard:
+    """Listens beside a channel for presses; `take` counts those since the last call."""
+
+    def __init__(self, channel: Path) -> None:
+        self._path = presses_path(channel)
+        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._socket.setblocking(False)
+        self._path.unlink(missing_ok=True)
+        self._socket.bind(str(self._path))
+        os.chmod(self._path, 0o600)
+
+    def take(self) -> int:
+        """Presses since the last call."""
+        count = 0
+        with contextlib.suppress(BlockingIOError):
+            while True:
+                count += self._socket.recv(_MOST_BYTES) == PRESS
+        return count
+
+    def close(self) -> None:
+        """Stop listening."""
+        self._socket.close()
+        self._path.unlink(missing_ok=True)
+
+
+def presses_path(channel: Path) -> Path:
+    """Where presses are told, beside a channel."""
+    return channel.with_suffix(".press")
 
 
 def require_short(path: Path) -> None:

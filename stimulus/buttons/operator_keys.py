@@ -35,6 +35,9 @@ class OperatorKeys:
         """
         return [OPERATOR_KEYS[name] for name, _ in self._inbox.take()]
 
+    def pressed(self) -> None:
+        """Whoever types sees the window: nothing to tell."""
+
     def close(self) -> None:
         """Stop noting keys; doing it twice is fine."""
         self._keys.unsubscribe(self._inbox)

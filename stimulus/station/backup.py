@@ -14,7 +14,7 @@ from protocols.errors import InputError
 from protocols.write import write_whole
 
 SUMS = "SHA256SUMS"
-SKIPPED_ENDS = (".sock",)
+SKIPPED_ENDS = (".sock", ".press")
 SPARE_BYTES = 50_000_000
 
 

@@ -105,13 +105,22 @@ class LiveView(msgspec.Struct, frozen=True):
     frames_late: int
     spoiled: int
     presentations: int
+    presses: int = 0
     trouble: str = ""
 
 
 def live_view(
-    exam: str, found: Followed, running: bool, left: Left | None, trouble: str = ""
+    exam: str,
+    found: Followed,
+    running: bool,
+    left: Left | None,
+    presses: int = 0,
+    trouble: str = "",
 ) -> LiveView | None:
-    """The view of what was followed; None before the record's first line."""
+    """The view of what was followed; None before the record's first line.
+
+    `presses` counts those told by the exam itself, ahead of its journal.
+    """
     plan, state, opened = found.plan, found.state, found.opened
     if plan is None or state is None or opened is None:
         return None
@@ -144,6 +153,7 @@ def live_view(
         frames_late=found.frames_late,
         spoiled=found.spoiled,
         presentations=found.presentations,
+        presses=presses,
         trouble=trouble,
     )
 

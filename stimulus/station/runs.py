@@ -13,7 +13,7 @@ import msgspec
 from protocols.errors import InputError, OrderError
 from protocols.journal import JOURNAL
 from protocols.write import write_whole
-from stimulus.buttons.control_channel import require_short, send_command
+from stimulus.buttons.control_channel import presses_path, require_short, send_command
 from stimulus.buttons.operator_keys import Command
 
 EXAMS, RUNS, CURRENT = "exams", "runs", "current.json"
@@ -36,7 +36,7 @@ class Runs:
         self.data = data
         for folder in (EXAMS, RUNS):
             (data / folder).mkdir(parents=True, exist_ok=True)
-        require_short(self._socket("X" * 24))
+        require_short(presses_path(self.socket("X" * 24)))
         self._child: subprocess.Popen[bytes] | None = None
         self._current = _read_current(data / RUNS / CURRENT)
 
@@ -77,13 +77,13 @@ class Runs:
     def ask(self, command: Command) -> None:
         """Give a command to the running exam; raises OrderError if none hears it."""
         run = self.running()
-        if run is None or not send_command(self._socket(run.exam), command):
+        if run is None or not send_command(self.socket(run.exam), command):
             raise OrderError("no exam hears the station now; use the keys at its own keyboard")
 
     def listens(self) -> bool:
         """Whether the running exam has its channel open."""
         run = self.running()
-        return run is not None and self._socket(run.exam).exists()
+        return run is not None and self.socket(run.exam).exists()
 
     def last_words(self, exam: str) -> str:
         """What the program of an exam said last, for when it did not start; at most a few lines."""
@@ -105,7 +105,7 @@ class Runs:
         out, err = (self.data / RUNS / f"{exam}.{end}" for end in ("out", "err"))
         with open(out, "wb") as output, open(err, "wb") as errors:
             return subprocess.Popen(
-                [*PROGRAM, "run", *words, "--control", str(self._socket(exam))],
+                [*PROGRAM, "run", *words, "--control", str(self.socket(exam))],
                 cwd=self.data,
                 stdin=subprocess.DEVNULL,
                 stdout=output,
@@ -113,7 +113,8 @@ class Runs:
                 start_new_session=True,
             )
 
-    def _socket(self, exam: str) -> Path:
+    def socket(self, exam: str) -> Path:
+        """Where the program of an exam takes commands."""
         return self.data / RUNS / f"{exam}.sock"
 
 

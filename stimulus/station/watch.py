@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import os
 import threading
 import time
@@ -11,6 +12,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import msgspec
 
+from stimulus.buttons.control_channel import PressesHeard
 from stimulus.station.follow import Follower
 from stimulus.station.forecast import Left, safely_left
 from stimulus.station.live import LiveView, live_view
@@ -45,6 +47,8 @@ class Watch:
         self._left: Left | None = None
         self._future: Future[Left | None] | None = None
         self._pool = background("forecast")
+        self._heard: PressesHeard | None = None
+        self._presses = 0
         self._view: LiveView | None = None
         self._stale = True
         self.version = 0
@@ -56,7 +60,7 @@ class Watch:
         if self._stale and self._follower is not None:
             found, exam = self._follower.found, self._follower.folder.name
             self._view = live_view(
-                exam, found, self._running, self._left, self._follower.trouble
+                exam, found, self._running, self._left, self._presses, self._follower.trouble
             )
             self._stale = False
         return self._view
@@ -69,12 +73,27 @@ class Watch:
         if self._follower is None or self._follower.folder.name != run.exam:
             self._follower = Follower(self._runs.folder(run.exam))
             self._left, self._view, self._asked_s = None, None, 0.0
+            self._listen(run.exam)
         changed = self._follower.poll()
         changed |= self._poll_process()
         changed |= self._poll_forecast()
+        changed |= self._poll_presses()
         if changed:
             self._stale = True
             self.version += 1
+
+    def _listen(self, exam: str) -> None:
+        """Hear presses ahead of the journal; without, the page only learns of them later."""
+        if self._heard is not None:
+            self._heard.close()
+        self._heard, self._presses = None, 0
+        with contextlib.suppress(OSError):
+            self._heard = PressesHeard(self._runs.socket(exam))
+
+    def _poll_presses(self) -> bool:
+        new = 0 if self._heard is None else self._heard.take()
+        self._presses += new
+        return bool(new)
 
     def _poll_process(self) -> bool:
         now_s = time.monotonic()
@@ -115,5 +134,7 @@ class Watch:
             self.watchers -= 1
 
     def close(self) -> None:
-        """Stop foretelling."""
+        """Stop foretelling and listening."""
+        if self._heard is not None:
+            self._heard.close()
         self._pool.shutdown(wait=False, cancel_futures=True)

@@ -9,7 +9,12 @@ from typing import get_args
 import pytest
 
 from protocols.errors import InputError, OrderError
-from stimulus.buttons.control_channel import ControlChannel, Together, send_command
+from stimulus.buttons.control_channel import (
+    ControlChannel,
+    PressesHeard,
+    Together,
+    send_command,
+)
 from stimulus.buttons.operator_keys import OPERATOR_KEYS, Command
 
 
@@ -86,6 +91,20 @@ def test_a_path_no_socket_can_have_is_refused_in_words(tmp_path):
         ControlChannel(tmp_path / ("x" * 120))
     with pytest.raises(InputError, match="--control"):
         ControlChannel(tmp_path / "nowhere" / "c.sock")
+
+
+def test_presses_are_told_at_once_and_nobody_need_listen(channel, tmp_path):
+    channel.pressed()  # nobody listens: no harm
+    heard = PressesHeard(tmp_path / "c.sock")
+    assert heard.take() == 0
+    for _ in range(3):
+        Together([channel]).pressed()
+    assert heard.take() == 3
+    for _ in range(5000):  # nobody takes them: the exam never waits
+        channel.pressed()
+    assert 0 < heard.take() < 5000
+    heard.close()
+    channel.pressed()
 
 
 def test_two_sources_are_heard_as_one(tmp_path):

@@ -31,6 +31,13 @@ WATCH_JS = """() => { window.told = [];
     .observe(last, {childList: true, characterData: true, subtree: true}); }"""
 
 
+LAMP_JS = """() => { window.lit = []; let count = '';
+  const lamp = document.querySelector('[data-press]');
+  new MutationObserver(() => { if (lamp.dataset.count !== count) {
+    count = lamp.dataset.count; window.lit.push(Date.now() / 1000); } })
+    .observe(lamp, {attributes: true}); }"""
+
+
 @pytest.fixture
 def desk(tmp_path, display, browser) -> Iterator[tuple]:
     """A station, its data folder and a page that has opened it."""
@@ -48,18 +55,19 @@ def desk(tmp_path, display, browser) -> Iterator[tuple]:
 
 
 @contextmanager
-def box(every_s: float = 0.4) -> Iterator[str]:
-    """A button box on a pseudo-terminal that is pressed again and again."""
+def box(every_s: float = 0.4) -> Iterator[tuple[str, list[float]]]:
+    """A button box on a pseudo-terminal that is pressed again and again; its port, its times."""
     ours, theirs = os.openpty()
-    done = threading.Event()
+    done, times_s = threading.Event(), []
 
     def _press() -> None:
         while not done.wait(every_s):
+            times_s.append(time.time())
             os.write(ours, b"x")
 
     thread = threading.Thread(target=_press, daemon=True)
     thread.start()
-    yield os.ttyname(theirs)
+    yield os.ttyname(theirs), times_s
     done.set()
     thread.join()
     os.close(ours)
@@ -95,9 +103,9 @@ def test_three_participants_from_queue_to_the_end_of_the_day(desk):
     page.click("text=Add the list")
     assert "3 added" in page.inner_text("[role=status]")
     straight_through(running, page)
-    with box() as port:
+    with box() as (port, pressed_s):
         use_button(running, page, f"serial:{port}")
-        held(running, page)
+        held(running, page, pressed_s)
     use_button(running, page, "simulated:observer.toml")
     stopped_and_taken_up(running, page)
     the_day_is_right(running, page)
@@ -134,8 +142,9 @@ def delays_s(folder, told) -> list[float]:
     return delays
 
 
-def held(running, page) -> None:
+def held(running, page, pressed_s: list[float]) -> None:
     start(running, page, "P-002")
+    page.evaluate(LAMP_JS)
     folder = running.data / "exams" / "P-002-1"
     phase(page, "testing")
     until(lambda: len(data_of(folder, "answered")) >= 2, "two answers")
@@ -143,6 +152,11 @@ def held(running, page) -> None:
     until(lambda: data_of(folder, "held"), "the hold")
     page.keyboard.press("g")  # the box is pressed all the time and may have gone on already
     phase(page, "finished")
+    lit_s = page.evaluate("lit")
+    late = [min(after) for at in lit_s if (after := [at - p for p in pressed_s if p <= at])]
+    print(f"press to page, {len(late)} presses: longest {1000 * max(late):.0f} ms")
+    assert len(late) >= 5
+    assert sorted(late)[int(0.9 * len(late))] < LATEST_S
     reasons = [line["reason"] for line in data_of(folder, "held")]
     assert reasons[0] == "held by the operator"
     assert data_of(folder, "resumed")[0]["after"] == "held"

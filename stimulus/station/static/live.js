@@ -17,6 +17,7 @@ const CAN = {
 };
 let view = null;
 let toldAt = performance.now();
+let dimming = 0;
 
 function put(name, words) {
   const found = part(name);
@@ -28,9 +29,25 @@ function clock(seconds) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
+function showPress() {
+  const lamp = part("press");
+  if (Number(lamp.dataset.count || 0) === view.presses) return;
+  lamp.dataset.count = view.presses;
+  lamp.classList.add("lit");
+  clearTimeout(dimming);
+  dimming = setTimeout(() => lamp.classList.remove("lit"), 500);
+}
+
 function show(next) {
+  const moved = !view || view.lines !== next.lines || view.running !== next.running;
   view = next;
-  toldAt = performance.now();
+  if (moved) toldAt = performance.now();
+  showPress();
+  put("left", left(0));
+  if (moved) showAll();
+}
+
+function showAll() {
   put("code", view.code);
   put("phase", view.phase);
   put("sentence", view.sentence);
