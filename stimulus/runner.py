@@ -15,7 +15,7 @@ from analysis.reference import Reference
 from calibration.certificate import Certificate, certificate_bytes
 from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import srgb_nominal
-from protocols.conduct import conduct
+from protocols.conduct import Record, conduct
 from protocols.errors import InputError
 from protocols.events import ButtonFacts, Closed, Display
 from protocols.exam import ExamState, open_exam
@@ -46,6 +46,7 @@ from stimulus.lookouts import TerminalLookout
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
 from stimulus.priority import first_in_line
 from stimulus.stage import OperatorInput, WindowStage
+from stimulus.streams.outlets import Outlets, exam_id
 from stimulus.system_tables import read_output
 from stimulus.window import StimulusWindow
 from stimulus.words import stopped
@@ -66,6 +67,7 @@ class Setup:
     display: int = 0
     certificate: Certificate | None = None
     control: Path | None = None
+    lsl: bool = False
 
     def __post_init__(self) -> None:
         require_button(self.button)
@@ -81,6 +83,7 @@ class Bench:
     light: Light
     button: Button
     operator: OperatorInput
+    outlets: Outlets | None = None
 
 
 def run_exam(
@@ -145,9 +148,13 @@ def play(
         )
         try:
             with when_display_is_lost(lambda: _end_without_display(journal, lookout)):
-                return conduct(plan, state, stage, journal)
+                return conduct(plan, state, stage, _record(journal, bench, origin_s))
         finally:
             journal.close()
+
+
+def _record(journal: Journal, bench: Bench, origin_s: float) -> Record:
+    return journal if bench.outlets is None else bench.outlets.beside(journal, origin_s)
 
 
 def _end_without_display(journal: Journal, lookout: TerminalLookout) -> None:
@@ -162,9 +169,10 @@ def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
     """Window, keys and button, opened in this order and closed in the other."""
     certificate = setup.certificate
     transfer = srgb_nominal() if certificate is None else transfer_of(certificate)
-    with StimulusWindow(
-        setup.screen, transfer, setup.full_screen, setup.display, seed
-    ) as window:
+    with (
+        _outlets(protocol, setup, seed) as outlets,
+        StimulusWindow(setup.screen, transfer, setup.full_screen, setup.display, seed) as window,
+    ):
         if certificate is not None:
             refuse_other_display(certificate, window.refresh, read_output(setup.display))
         keys = KeyListener(window.xid)
@@ -184,11 +192,24 @@ def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
                     display = certified_line(display, certificate)
                 light = light_of(protocol, display)
                 with _operator(keys, setup.control) as operator:
-                    yield Bench(window, frames, display, light, button, operator)
+                    yield Bench(window, frames, display, light, button, operator, outlets)
             finally:
                 button.close()
         finally:
             keys.close()
+
+
+@contextmanager
+def _outlets(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Outlets | None]:
+    """Marker streams for other recorders, if they are asked for."""
+    if not setup.lsl:
+        yield None
+        return
+    outlets = Outlets(exam_id(protocol.sha256, seed))
+    try:
+        yield outlets
+    finally:
+        outlets.close()
 
 
 @contextmanager

@@ -7,6 +7,7 @@ a title and a description that are read aloud. The same figure gives the same te
 from __future__ import annotations
 
 import io
+import re
 from xml.etree import ElementTree
 
 from matplotlib.figure import Figure
@@ -27,7 +28,19 @@ def inline_svg(figure: Figure, name: str, title: str, description: str) -> str:
     _describe(root, name, title, description)
     ElementTree.register_namespace("", _SVG)
     ElementTree.register_namespace("xlink", _XLINK)
-    return ElementTree.tostring(root, encoding="unicode")
+    return _numbered(ElementTree.tostring(root, encoding="unicode"), name)
+
+
+def _numbered(svg: str, name: str) -> str:
+    """The same with ids counted through: matplotlib makes some from the last bits of the layout,
+
+    which differ between processes. Ids that begin with `name` are ours and stay.
+    """
+    given = [old for old in re.findall(r'\bid="([^"]+)"', svg) if not old.startswith(name)]
+    for number, old in enumerate(dict.fromkeys(given), start=1):
+        new = f"{name}-part-{number}"
+        svg = re.sub(rf'(\bid="|#){re.escape(old)}(?=[")])', rf"\g<1>{new}", svg)
+    return svg
 
 
 def _drop_unwanted(root: ElementTree.Element) -> None:

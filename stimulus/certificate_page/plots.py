@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,8 +15,6 @@ from analysis.figures.style import FAINT, INK, SOFT, drawing
 from analysis.figures.svg import inline_svg
 from analysis.report.scheme import themed
 
-_ID = re.compile(r' id="([^"]+)"')
-_ID_OR_LINK = re.compile(r'( id="|#)([A-Za-z][\w-]*)')
 WIDTH_IN, HEIGHT_IN = 3.5, 2.3
 """So narrow that type of 7.5 points is at least as many pixels on a page 320 px wide."""
 
@@ -46,14 +43,7 @@ def picture(
         FigureCanvasAgg(figure)
         draw(figure)
         svg = themed(inline_svg(figure, f"certificate-{kind}", title, words))
-    return Picture(kind, title, _numbered(svg, f"certificate-{kind}"), note)
-
-
-def _numbered(svg: str, name: str) -> str:
-    """Ids in the order they come: matplotlib makes its own from the last bits of the layout."""
-    given = (one for one in _ID.findall(svg) if not one.startswith(name))
-    new = {old: f"{name}-{number}" for number, old in enumerate(given, start=1)}
-    return _ID_OR_LINK.sub(lambda found: found[1] + new.get(found[2], found[2]), svg)
+    return Picture(kind, title, svg, note)
 
 
 def plain_numbers(axis: Axis) -> None:

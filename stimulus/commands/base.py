@@ -85,6 +85,17 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     return f"Did you mean {near[0]}? " if near else ""
 
 
+def without_folders(word: str) -> str:
+    """A word of the command as typed, with a file's path cut down to its name.
+
+    A record holds no folders: they may tell who works here.
+
+    >>> without_folders("/home/somebody/ours.toml"), without_folders("--seed")
+    ('ours.toml', '--seed')
+    """
+    return word.replace("\\", "/").rsplit("/", 1)[-1]
+
+
 def _no_such_option(name: str, ctx: click.Context, see: str) -> InputError:
     known = [opt for param in ctx.command.get_params(ctx) for opt in param.opts]
     options = [opt for opt in known if opt.startswith("--")]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from protocols.errors import InputError
-from stimulus.commands.base import Command
+from stimulus.commands.base import Command, without_folders
 from stimulus.commands.parameters import Number, Numbers, OneOf, Size, Words
 
 if TYPE_CHECKING:
@@ -223,7 +223,7 @@ def _command_line() -> str:
     import shlex
     import sys
 
-    return shlex.join(["ripplefield", *sys.argv[1:]])
+    return shlex.join(["ripplefield", *map(without_folders, sys.argv[1:])])
 
 
 def _say(done: Certificate, out: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from stimulus.commands.base import Command
+from stimulus.commands.base import Command, without_folders
 from stimulus.commands.parameters import Number, OneOf, Size, Words
 
 if TYPE_CHECKING:
@@ -122,6 +122,11 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     metavar="PATH",
     help="Socket for commands from another program, such as the station.",
 )
+@click.option(
+    "--lsl",
+    is_flag=True,
+    help="Send stimulus and press markers to other recorders (Lab Streaming Layer).",
+)
 @click.option("--skip-practice", is_flag=True, help="No practice before the first eye.")
 def command(resume: str | None, **given: Any) -> int:
     """Run PROTOCOL, a bundled name or a file. Escape stops, h holds, g goes on.
@@ -157,7 +162,7 @@ def _run(given: dict[str, Any]) -> int:
     sitting = _sitting(protocol, given)
     mean_db(reference, protocol.pattern.places, sitting.age_years)
     folder = require_new(Path(given["out"]))
-    setup = replace(_setup(given), control=_control(given))
+    setup = replace(_setup(given), control=_control(given), lsl=given["lsl"])
 
     from stimulus.runner import run_exam
 
@@ -182,7 +187,7 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
             )
     folder = Path(folder_name)
     unfinished = load_unfinished(folder)
-    setup = replace(setup_of(unfinished, given["button"]), control=_control(given))
+    setup = replace(setup_of(unfinished, given["button"]), control=_control(given), lsl=given["lsl"])
     return _finish(folder, resume_exam(unfinished, setup, given["start"] == "now"))
 
 
@@ -317,5 +322,4 @@ def _certified_setup(given: dict[str, Any]) -> Setup:
 
 def _command_line() -> str:
     """The command as typed, with file paths cut down to their names: a record holds no folders."""
-    parts = [part.replace("\\", "/").rsplit("/", 1)[-1] for part in sys.argv[1:]]
-    return " ".join(["ripplefield", *parts])
+    return " ".join(["ripplefield", *map(without_folders, sys.argv[1:])])

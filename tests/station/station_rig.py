@@ -19,7 +19,7 @@ from exam_rig import OBSERVER, PATTERN, PROGRAM, PROTOCOL
 
 PATIENCE_S = 40.0
 
-SLOW = PROTOCOL.replace("min_s = 0.1", "min_s = 0.5").replace("max_s = 0.12", "max_s = 0.6")
+SLOW = PROTOCOL.replace("min_s = 0.1", "min_s = 0.4").replace("max_s = 0.12", "max_s = 0.45")
 """The tiny exam with time to ask something of it in between."""
 
 

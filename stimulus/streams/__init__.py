@@ -1,0 +1,1 @@
+"""Markers for other recorders while an exam runs: Lab Streaming Layer outlets."""
