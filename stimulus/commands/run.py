@@ -187,7 +187,8 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
             )
     folder = Path(folder_name)
     unfinished = load_unfinished(folder)
-    setup = replace(setup_of(unfinished, given["button"]), control=_control(given), lsl=given["lsl"])
+    setup = setup_of(unfinished, given["button"])
+    setup = replace(setup, control=_control(given), lsl=given["lsl"])
     return _finish(folder, resume_exam(unfinished, setup, given["start"] == "now"))
 
 

@@ -20,6 +20,8 @@ from stimulus.station.forecast import Left, pace_s
 
 SMALLEST_RADIUS_DEG = 0.9
 EARLY_S = 0.02
+FLOOR_DB = 0.05
+"""Nominal level up to which an estimate says "not seen at full contrast"."""
 CONCERN_WORDS = {
     "gaze": "Eye on the mark",
     "presses": "Presses only when seen",
@@ -40,6 +42,7 @@ class PlaceView(msgspec.Struct, frozen=True):
     estimate_db: float | None
     give_or_take_db: float | None
     tries: int
+    unseen: bool
 
 
 class EyeView(msgspec.Struct, frozen=True):
@@ -233,6 +236,7 @@ def _places(found: Followed, plan: ExamPlan, eye: EyeProgress) -> list[PlaceView
                 estimate_db=round(float(mean_db[number]) + loss_db, 1) if tries else None,
                 give_or_take_db=round(half_db, 1) if tries else None,
                 tries=tries,
+                unseen=bool(finished[number]) and float(mean_db[number]) < FLOOR_DB,
             )
         )
     return views
@@ -294,7 +298,7 @@ def _strip(eye: EyeProgress) -> list[StripView]:
     ):
         share = min(1.0, ratio / upper_bound()) if decided == 0 else 1.0
         verdict = ("fine so far", "re-instruct now", "result will not be usable")[min(decided, 2)]
-        counted = f"{wrong[concern]} wrong of {shown[concern]} checks"
+        counted = f"{wrong[concern]} of {shown[concern]} wrong"
         if concern == "presses":
             counted = f"presses at nothing in {eye.evidence.uncaused} of {eye.evidence.shown}"
         views.append(

@@ -124,7 +124,7 @@ def _config(app: Guard, door: Door) -> uvicorn.Config:
 
 def _listen(door: Door) -> socket.socket:
     family = socket.AF_INET6 if ":" in door.host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)  # else no TCP_NODELAY
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((door.host, door.port))

@@ -9,7 +9,8 @@ from protocols.events import AnsweredLine, Closed, Event, EyeLine, Held, Present
 
 Stream = Literal["stimulus", "presses"]
 PRESENTED = (
-    "index", "eye", "role", "practice", "x_deg", "y_deg", "level_db", "contrast_delivered", "spoiled",
+    "index", "eye", "role", "practice", "x_deg", "y_deg", "level_db", "contrast_delivered",
+    "spoiled",
 )  # fmt: skip
 
 

@@ -22,7 +22,8 @@ MAY_IMPORT = {
     "stimulus": set(PACKAGES),
 }
 NEEDS_DISPLAY = ("psychopy", "pyglet")
-DRAWING = {f"stimulus/{name}.py" for name in ("window", "mark", "message", "patch", "shader", "tiles")}
+_DRAW = ("window", "mark", "message", "patch", "shader", "tiles")
+DRAWING = {f"stimulus/{name}.py" for name in _DRAW}
 
 
 def test_all_four_packages_are_looked_at():

@@ -26,7 +26,10 @@ from exam_rig import (
     wait_until,
 )
 
+from protocols.errors import InputError
+from protocols.observer import load_observer
 from protocols.verify import verify
+from stimulus.virtual_exam import resume_virtual_exam
 
 SEED = 6
 BUTTON = "simulated:observer.toml"
@@ -117,6 +120,15 @@ def _require_same_end_after_resume(desk: Desk, unbroken: Path, exam: Path) -> No
     assert [one["after"] for one in data_of(exam, "resumed")] == ["stopped"]
 
 
+def _require_refused_on_a_virtual_clock(desk: Desk, exam: Path) -> None:
+    with pytest.raises(InputError) as error:
+        resume_virtual_exam(exam, load_observer(desk.folder / "observer.toml"))
+    assert str(error.value) == (
+        f'exam folder: got "{exam}"; allowed: an exam that ran on a virtual clock. '
+        f"This one was run in a window: ripplefield run --resume {exam}"
+    )
+
+
 @pytest.mark.parametrize("begin", [begun, waiting])
 def test_window_closed(desk: Desk, unbroken: Path, exam: Path, begin: Begin) -> None:
     program = begin(desk, exam)
@@ -125,7 +137,9 @@ def test_window_closed(desk: Desk, unbroken: Path, exam: Path, begin: Begin) -> 
     assert code == 130
     assert errors.endswith(STOPPED.format(CLOSED))
     _require_kept(exam, unbroken, CLOSED)
-    _require_same_end_after_resume(desk, unbroken, exam)
+    _require_refused_on_a_virtual_clock(desk, exam)
+    if begin is begun:
+        _require_same_end_after_resume(desk, unbroken, exam)
 
 
 @pytest.mark.parametrize("begin", [begun, waiting])
@@ -144,7 +158,8 @@ def test_display_lost(
     assert errors.endswith(STOPPED.format(LOST))
     assert "XIO" not in errors
     _require_kept(exam, unbroken, LOST)
-    _require_same_end_after_resume(desk, unbroken, exam)
+    if begin is begun:
+        _require_same_end_after_resume(desk, unbroken, exam)
 
 
 def _sleep(program: subprocess.Popen[str], seconds: float) -> None:

@@ -241,7 +241,8 @@ def test_over_tls_the_pass_phrase_is_needed_too(tmp_path):
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1",
          "-nodes", "-days", "1", "-subj", "/CN=station", "-addext",
-         "subjectAltName=IP:127.0.0.1", "-keyout", str(key), "-out", str(cert)], check=True, capture_output=True,
+         "subjectAltName=IP:127.0.0.1", "-keyout", str(key), "-out", str(cert)],
+        check=True, capture_output=True,
     )  # fmt: skip
     phrase.write_text("seven green lanterns\n")
     words = ("--tls-cert", str(cert), "--tls-key", str(key), "--pass-phrase-file", str(phrase))

@@ -42,8 +42,8 @@ def main() -> None:
             while (sample := inlet.pull_sample(timeout=0.05))[0] is not None:
                 stamp_s = sample[1] + corrections[kind]
                 says = json.loads(sample[0][0])
-                utc_s = stamp_s + to_wall_s()
-                print(json.dumps({"stream": kind, "stamp_s": stamp_s, "utc_s": utc_s, "says": says}))
+                moment = {"stamp_s": stamp_s, "utc_s": stamp_s + to_wall_s()}
+                print(json.dumps({"stream": kind, **moment, "says": says}))
                 open_still = open_still and says["event"] != "closed"
         sys.stdout.flush()
     sys.stdout.flush()

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "faults"))
 from exam_rig import Desk, count_lines, data_of, end_of, journal, set_up, wait_until
 
 from protocols.errors import InputError
-from protocols.events import AnsweredLine, Display, Held
+from protocols.events import Advised, AnsweredLine, Held
 from protocols.verify import verify
 from stimulus.streams.clocks import offset_s
 from stimulus.streams.markers import Marker, Marking
@@ -53,7 +53,7 @@ def press(desk: Desk) -> None:
 
 @pytest.fixture(scope="module")
 def heard(display: str, tmp_path_factory: pytest.TempPathFactory) -> Heard:
-    """An exam with a real keyboard whose space bar is pressed now and then, with an inlet beside."""
+    """An exam with a real keyboard, its space bar pressed now and then, and an inlet beside."""
     desk = set_up(tmp_path_factory.mktemp("streams"), display)
     words = desk.new_exam("exam", "keyboard", SEED, "--lsl")
     at = words.index("--start")
@@ -100,7 +100,7 @@ def _zero_utc_s(heard: Heard) -> list[float]:
 
 
 def test_stream_time_is_journal_time_to_one_millisecond(heard: Heard) -> None:
-    """By two ways that share nothing but the wall clock: the inlet's reading, the journal's lines."""
+    """By two ways that share the wall clock alone: the inlet's reading and the journal's lines."""
     zeros = sorted(_zero_utc_s(heard))
     zero = zeros[len(zeros) // 2]
     presented = {one["index"]: one["onset_s"] for one in data_of(heard.exam, "presented")}
@@ -172,4 +172,19 @@ def test_events_that_say_nothing_of_stimulus_or_press_make_no_marker() -> None:
         spoiled=False,
     )  # fmt: skip
     assert [m.journal_s for m in marking.of(line, 11.0)] == pytest.approx([10.4, 10.9])
-    assert marking.of(Display.__new__(Display), 0.0) == []
+    assert marking.of(Advised("stay_attentive", "Say: stay attentive."), 0.0) == []
+
+
+def test_with_a_package_that_finds_no_library(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The package raises RuntimeError, as it does where liblsl is missing."""
+    (tmp_path / "pylsl.py").write_text('raise RuntimeError("liblsl was not found.\\nMore.")\n')
+    monkeypatch.delitem(sys.modules, "pylsl", raising=False)
+    monkeypatch.syspath_prepend(tmp_path)
+    with pytest.raises(InputError) as error:
+        Outlets("0" * 16)
+    assert str(error.value) == (
+        '--lsl: got "liblsl was not found."; allowed: the library pylsl with liblsl. '
+        "Install it: pip install 'ripplefield[lsl]'"
+    )

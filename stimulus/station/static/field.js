@@ -51,8 +51,12 @@ function drawPlace(svg, place) {
   element(disc, "title", {}, titleOf(place));
   const level = element(svg, "text", {
     x: place.x_deg, y: -place.y_deg + place.radius_deg + 1.5, class: "level",
-  }, place.estimate_db.toFixed(0));
-  element(level, "tspan", { class: "sure" }, ` ±${place.give_or_take_db.toFixed(0)}`);
+  }, `${place.unseen ? "<" : ""}${place.estimate_db.toFixed(0)}`);
+  if (place.unseen) {
+    element(svg, "circle", { ...at, r: 0.7 * place.radius_deg, class: "unseen-ring" });
+  } else {
+    element(level, "tspan", { class: "sure" }, ` ±${place.give_or_take_db.toFixed(0)}`);
+  }
 }
 
 function titleOf(place) {

@@ -127,7 +127,8 @@ function tick() {
 }
 
 function left(since) {
-  if (!view.left_s || !view.running) return view.running ? "not known yet" : "–";
+  if (!view.running || ["finished", "stopped"].includes(view.phase)) return "–";
+  if (!view.left_s) return "not known yet";
   const [low, , high] = view.left_s.map((s) => Math.max(0, s - since));
   if (high < 50) return "less than a minute";
   const [from, to] = [Math.floor(low / 30) / 2, Math.ceil(high / 30) / 2];
