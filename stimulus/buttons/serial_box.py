@@ -17,6 +17,7 @@ BAUD = 9600
 """Bits a second; boxes that are USB devices ignore it."""
 
 READ_TIMEOUT_S = 0.05
+READY_LIMIT_S = 2.0
 """How soon the thread notices `close`, seconds. A byte ends the wait at once."""
 
 BITS_PER_BYTE = 10
@@ -93,14 +94,19 @@ class SerialBox:
             raise _cannot_open(self.name, error) from error
 
     def _listen_on(self, port: serial.Serial) -> None:
-        self._closing = threading.Event()
+        """Returns once the thread reads: a press made after that is stamped as it comes."""
+        self._closing, listening = threading.Event(), threading.Event()
         self._thread = threading.Thread(
-            target=self._listen, args=(port, self._closing), name=self.name, daemon=True
+            target=self._listen, args=(port, self._closing, listening), name=self.name, daemon=True
         )
         self._thread.start()
+        listening.wait(READY_LIMIT_S)
 
-    def _listen(self, port: serial.Serial, closing: threading.Event) -> None:
+    def _listen(
+        self, port: serial.Serial, closing: threading.Event, listening: threading.Event
+    ) -> None:
         with port:
+            listening.set()
             try:
                 while not closing.is_set():
                     self._read(port)

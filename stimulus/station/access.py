@@ -11,7 +11,7 @@ from http.cookies import CookieError, SimpleCookie
 COOKIE = "ripplefield_station"
 SESSIONS_KEPT = 20
 TRIES = 10
-"""Wrong tries in all until the door stays shut and the station must be started again."""
+"""Wrong pass phrases in all until the door stays shut and the station must be started again."""
 
 
 @dataclass
@@ -40,11 +40,9 @@ class Access:
 
     def open_with(self, token: str, pass_phrase: str = "") -> str | None:
         """A new session's cookie value for the right token, which is spent by it; else None."""
-        right = hmac.compare_digest(token.encode(), self.token.encode())
-        if self.pass_phrase is not None:
-            right &= hmac.compare_digest(pass_phrase.encode(), self.pass_phrase.encode())
-        if not right or self.wrong_tries >= TRIES:
-            self.wrong_tries += 1
+        if not hmac.compare_digest(token.encode(), self.token.encode()):
+            return None
+        if not self._is_phrase(pass_phrase):
             return None
         self.token = secrets.token_urlsafe(32)
         self.on_link(self.token)
@@ -57,6 +55,13 @@ class Access:
         except CookieError:
             return None
         return None if morsel is None else self._sessions.get(morsel.value)
+
+    def _is_phrase(self, given: str) -> bool:
+        if self.pass_phrase is None:
+            return True
+        right = hmac.compare_digest(given.encode(), self.pass_phrase.encode())
+        self.wrong_tries += not right
+        return right and self.wrong_tries < TRIES
 
     def _begin(self) -> str:
         value = secrets.token_urlsafe(32)

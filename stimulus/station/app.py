@@ -72,6 +72,7 @@ def build_app(station: Station) -> Starlette:
     async def _lifespan(app: Starlette) -> AsyncIterator[None]:
         yield
         station.watch.close()
+        station.checks.screen.stop()
 
     app = Starlette(routes=all_routes(), lifespan=_lifespan)
     app.state.station = station

@@ -23,12 +23,14 @@ OPEN_PATHS = ("/open", "/static/")
 SAFE_METHODS = ("GET", "HEAD")
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; "
     "img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'"
 )
+DRAWN_POLICY = f"{POLICY}; style-src-attr 'unsafe-inline'"
+"""For result pages only: their pictures carry the style of each line as an attribute."""
+DRAWN_PATHS = "/results/"
 HEADERS = {
-    "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
@@ -52,7 +54,7 @@ class Guard:
         if scope["type"] == "lifespan":
             await self.app(scope, receive, send)
         elif scope["type"] == "http":
-            await self._http(scope, receive, _with_headers(send))
+            await self._http(scope, receive, _with_headers(send, scope["path"]))
         else:
             await send({"type": "websocket.close", "code": 1008})
 
@@ -132,12 +134,15 @@ def _replay(body: bytes, receive: Receive) -> Receive:
     return _receive
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, path: str) -> Send:
+    policy = DRAWN_POLICY if path.startswith(DRAWN_PATHS) else POLICY
+
     async def _send(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
+            headers["content-security-policy"] = policy
         await send(message)
 
     return _send

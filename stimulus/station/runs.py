@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -37,6 +38,7 @@ class Runs:
         for folder in (EXAMS, RUNS):
             (data / folder).mkdir(parents=True, exist_ok=True)
         require_short(presses_path(self.socket("X" * 24)))
+        self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
         self._current = _read_current(data / RUNS / CURRENT)
 
@@ -64,15 +66,16 @@ class Runs:
 
     def start(self, exam: str, entry_id: str, words: Sequence[str]) -> Run:
         """Start `ripplefield run WORDS` from the data folder; raises OrderError beside another."""
-        if self.is_running():
-            raise OrderError(
-                f"cannot start {exam}: {self._current.exam} is running; "  # type: ignore[union-attr]
-                "stop it or wait for its end"
-            )
-        self._child = self._spawn(exam, words)
-        self._current = Run(exam, entry_id, self._child.pid)
-        write_whole(self.data / RUNS / CURRENT, msgspec.json.encode(self._current))
-        return self._current
+        with self._lock:
+            other = self.running()
+            if other is not None:
+                raise OrderError(
+                    f"cannot start {exam}: {other.exam} is running; stop it or wait for its end"
+                )
+            self._child = self._spawn(exam, words)
+            self._current = Run(exam, entry_id, self._child.pid)
+            write_whole(self.data / RUNS / CURRENT, msgspec.json.encode(self._current))
+            return self._current
 
     def ask(self, command: Command) -> None:
         """Give a command to the running exam; raises OrderError if none hears it."""

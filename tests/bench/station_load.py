@@ -41,8 +41,12 @@ def main() -> None:
         observer = bundled_observer("arc-loss").read_text()
         (data / "protocols" / "tiny.toml").write_text(_protocol())
         settings = (data / "station.toml").read_text()
-        sized = settings.replace("640x480", "1280x720").replace("_cm = 20\nscreen", "_cm = 35\nscreen")
-        (data / "station.toml").write_text(sized.replace("width_cm = 20", "width_cm = 53"))
+        for small, large in (
+            ("640x480", "1280x720"), ("distance_cm = 20", "distance_cm = 35"),
+            ("width_cm = 20", "width_cm = 53"),
+        ):  # fmt: skip
+            settings = settings.replace(small, large)
+        (data / "station.toml").write_text(settings)
         (data / "observers" / "observer.toml").write_text(observer)
         with station(data, display) as running:
             pages(running)
@@ -107,7 +111,8 @@ def _exam(running: Running, loaded: bool) -> tuple[int, int]:
     folder = running.data / "exams" / client.get("/live/state").json()["running"]
     until(lambda: len(journal(folder)) > 3, "its record")
     over = threading.Event()
-    floods = [threading.Thread(target=_flood, args=(running, over)) for _ in range(3 * loaded)]
+    clients = [running.client(timeout=30) for _ in range(3 * loaded)]
+    floods = [threading.Thread(target=_flood, args=(one, over)) for one in clients]
     idle = [socket.create_connection(_host(running)) for _ in range(1000 * loaded)]
     for flood in floods:
         flood.start()
@@ -128,8 +133,7 @@ def _host(running: Running) -> tuple[str, int]:
     return name, int(port)
 
 
-def _flood(running: Running, over: threading.Event) -> None:
-    client = running.client(timeout=30)
+def _flood(client: httpx.Client, over: threading.Event) -> None:
     while not over.is_set():
         for path in PATHS:
             client.get(path)

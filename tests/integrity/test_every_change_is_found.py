@@ -6,6 +6,7 @@ Every byte of the journal and of its head is changed once; the rest is drawn by 
 from __future__ import annotations
 
 import random
+import shutil
 from pathlib import Path
 
 import msgspec
@@ -18,6 +19,7 @@ from protocols.files import sha256_hex
 from protocols.journal import HEAD, JOURNAL
 from protocols.verify import verify
 from protocols.verify_record import verify_record
+from stimulus.cli import run
 
 EXAMPLES = 1000
 DRAWN = settings(
@@ -134,3 +136,34 @@ def test_the_other_files_of_a_record(original, name, problem):
     assert verify_record(original).problems == [f"{name} is missing"]
     path.write_bytes(content)
     assert verify_record(original).sound
+
+
+def test_cut_off_between_the_close_and_its_confirmation(original, copy, lines, capsys):
+    """Killed after the last line was written and before the head said so: sound, and told."""
+    (copy / JOURNAL).write_bytes(b"".join(lines))
+    last = len(lines) - 2
+    head = {"n": last, "sha256": sha256_hex(lines[last][:-1])}
+    (copy / HEAD).write_bytes(msgspec.json.encode(head) + b"\n")
+    for name in ("protocol.toml", "pattern.toml", "reference.toml"):
+        shutil.copyfile(original / name, copy / name)
+    found = verify(copy)
+    assert (found.sound, found.closed, found.unconfirmed) == (True, True, 1)
+    assert run(["verify", str(copy)]) == 0
+    assert capsys.readouterr().out == (
+        f"{copy.name}: sound, {len(lines)} lines, closed\n"
+        "  1 line(s) after the last confirmed one: it was cut off there\n"
+    )
+
+
+def test_a_change_before_the_last_confirmed_line_of_an_open_record_is_found(copy, lines):
+    """The line that the head names is held against it wherever it stands."""
+    head = {"n": 5, "sha256": sha256_hex(b"another line")}
+    (copy / JOURNAL).write_bytes(b"".join(lines[:9]))
+    (copy / HEAD).write_bytes(msgspec.json.encode(head) + b"\n")
+    assert verify(copy).problems == ["line 6 was changed"]
+
+
+def test_a_head_that_says_the_same_in_other_bytes_is_found(original, copy, lines):
+    (copy / JOURNAL).write_bytes(b"".join(lines))
+    (copy / HEAD).write_bytes((original / HEAD).read_bytes().rstrip(b"\n") + b" ")
+    assert verify(copy).problems == [f"{HEAD} is not as it was written: it was changed"]

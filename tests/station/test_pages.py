@@ -13,6 +13,7 @@ from station_rig import Running, station, until
 
 from protocols import RESEARCH_ONLY
 from stimulus.station.runs import Run
+from stimulus.station.say_texts import HERE
 
 PAGES = ("checks", "queue", "say", "live", "results", "results/P-001-1", "day", "settings",
          "results/nobody")  # fmt: skip
@@ -24,6 +25,10 @@ def seen(tmp_path_factory) -> Iterator[Running]:
     import msgspec
 
     data = happened(tmp_path_factory.mktemp("day") / "d")
+    (data / "say").mkdir(exist_ok=True)
+    english = (HERE / "en.toml").read_text()
+    other = english.replace('"en"', '"he"').replace('"ltr"', '"rtl"').replace("English", "Other")
+    (data / "say" / "he.toml").write_text(other)
     (data / "runs").mkdir(exist_ok=True)
     last = msgspec.json.encode(Run("P-001-1", "", 2**22 + 7))
     (data / "runs" / "current.json").write_bytes(last)
@@ -176,6 +181,24 @@ def test_a_correction_leaves_a_trace_and_the_code_follows(seen, page):
     page.click("text=Correct the code")
     assert "Not done." in page.inner_text("[role=alert]")
     assert (folder / "journal.jsonl").read_bytes() == after
+
+
+def test_a_text_that_runs_from_right_to_left_is_a_plain_file_away(seen, page):
+    page.set_viewport_size({"width": 320, "height": 800})
+    page.goto(f"{seen.address}/say?language=he")
+    spoken = page.locator(".aloud").first
+    assert spoken.evaluate("e => getComputedStyle(e).direction") == "rtl"
+    assert page.locator("h1").evaluate("e => getComputedStyle(e).direction") == "ltr"
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize(("language", "glasses"), [("en", "glasses"), ("es", "gafas"),
+                                                    ("fr", "lunettes")])  # fmt: skip
+def test_the_text_to_say_fits_the_participant(seen, page, language, glasses):
+    page.goto(f"{seen.address}/say?language={language}")
+    said = page.inner_text("main")
+    assert glasses in said.lower()
+    assert page.locator(f"[lang={language}] .aloud").count() >= 12
 
 
 def test_a_printed_day_is_one_page(seen, page, tmp_path):

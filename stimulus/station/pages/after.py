@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from msgspec.structs import replace
 from starlette.requests import Request
 
 from analysis.report.page import exam_articles
@@ -69,7 +70,11 @@ def _correct(asked: Asked) -> str:
     if what not in ("code", "eye"):
         raise InputError("what", what, "code or eye", "Choose what was wrong.")
     now = asked.form.get("code" if what == "code" else "eye", "")
+    entry = _entry_of(asked.station, exam)
     line = correct(folder, "code" if what == "code" else "eye", now, asked.form.get("by", ""))
+    if what == "code" and entry is not None:
+        file = asked.station.queue_file
+        file.change_entry(entry.id, lambda e: replace(e, code=line.now))
     asked.session.notice = f"On record: {line.what} was {line.was}, is {line.now} (by {line.by})."
     return f"/results/{exam}"
 

@@ -60,6 +60,7 @@ function showAll() {
   part("trouble").hidden = !view.trouble;
   put("trouble", view.trouble);
   part("after").hidden = view.running;
+  part("after").querySelector("a").href = `/results/${view.exam}`;
   drawField(part("field"), view);
   showEyes();
   showStrip();
@@ -167,12 +168,18 @@ function onKey(event) {
   press(what);
 }
 
+async function lookWhetherItFailed() {
+  const answer = await fetch("/live/state").catch(() => null);
+  if (answer?.ok && !(await answer.json()).running) location.reload();
+}
+
 function follow() {
   const source = new EventSource("/live/events");
   source.onmessage = (event) => {
     part("lost").hidden = true;
     const next = JSON.parse(event.data);
     if (next) show(next);
+    else lookWhetherItFailed();
   };
   source.onerror = () => {
     part("lost").hidden = false;
