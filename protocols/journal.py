@@ -21,6 +21,7 @@ import msgspec
 from protocols.errors import InputError, RecordStuck
 from protocols.events import KINDS, Event, kind_of
 from protocols.files import sha256_hex
+from protocols.locking import held_by_another, in_use
 from protocols.migrate import Step, number_of, steps_from, written_by
 from protocols.write import sync_folder, write_whole
 
@@ -172,24 +173,10 @@ class Journal:
 
 
 def lock(file: IO[bytes], folder: Path) -> None:
-    """Keep an open journal for this program alone; raises InputError if another has it.
-
-    The system lets go of it when the program ends, however it ends.
-    """
-    try:
-        import fcntl
-    except ImportError:  # pragma: no cover  (systems without POSIX locks)
-        return
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
+    """Keep an open journal for this program alone; raises InputError if another has it."""
+    if held_by_another(file):
         file.close()
-        raise InputError(
-            "exam folder",
-            str(folder),
-            "an exam that no other program is running",
-            "Wait for the other one to end, or stop it.",
-        ) from None
+        raise in_use("exam folder", str(folder), "an exam that no other program is running")
 
 
 def require_not_running(folder: Path) -> None:

@@ -16,6 +16,7 @@ from protocols.errors import InputError
 from protocols.files import sha256_hex
 from protocols.folder import CERTIFICATE
 from protocols.journal import HEAD, JOURNAL, require_not_running
+from protocols.verify import require_sound
 from protocols.verify_record import PROTOCOL_FILES, REFERENCE_FILE, verify_record
 from protocols.write import write_whole
 
@@ -40,9 +41,7 @@ def sign(folder: Path, key: Ed25519PrivateKey) -> None:
     """
     require_not_running(folder)
     found = verify_record(folder)
-    if not found.sound:
-        todo = f"ripplefield verify says: {found.problems[0]}."
-        raise InputError("DIR", str(folder), "a record that was not changed", todo)
+    require_sound(found, "DIR", folder)
     if not found.closed:
         todo = f"End the exam first: ripplefield run --resume {folder}"
         raise InputError("DIR", str(folder), "a record that is closed", todo)

@@ -69,6 +69,17 @@ class _Walk:
     before: Line | None = None
 
 
+def require_sound(found: Verification, parameter: str, folder: Path) -> None:
+    """Raise InputError, with the first fault, for a record that was changed."""
+    if not found.sound:
+        raise InputError(
+            parameter,
+            str(folder),
+            "a record that was not changed",
+            f"ripplefield verify says: {found.problems[0]}.",
+        )
+
+
 def verify(folder: Path) -> Verification:
     """Check an exam's journal; raises InputError where there is none or it is from the future."""
     found = Verification(folder.name)

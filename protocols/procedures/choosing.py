@@ -18,3 +18,9 @@ def any_open_place(finished: Bools, u: Floats, last_place: Ints) -> Ints:
     elsewhere = open_places & (np.arange(finished.shape[-1]) != last_place[:, None])
     choosable = np.where(elsewhere.any(axis=-1, keepdims=True), elsewhere, open_places)
     return pick(u, choosable)
+
+
+def answers_to_come(least: int, answers: Ints, done: Bools) -> Ints:
+    """Fewest answers still to come, (exams,): up to `least` at each place, one where not done."""
+    wanted = np.maximum(least - answers, 1)
+    return np.asarray(np.where(done, 0, wanted).sum(axis=-1), np.int64)

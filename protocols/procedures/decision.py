@@ -19,10 +19,11 @@ import numpy as np
 from scipy.special import xlogy
 
 from protocols.field import Floats
-from protocols.procedures.choosing import any_open_place
+from protocols.procedures.choosing import answers_to_come, any_open_place
 from protocols.procedures.grid import Grid, GridProcedure, levels_from_faint, sensitivities
 from protocols.procedures.interface import Bools, Estimate, Ints, Procedure, require_rows
 from protocols.procedures.products import row_products
+from protocols.procedures.rows import with_rows
 from protocols.procedures.settings import DecisionSettings
 
 LEAST_CHANCE = 1e-300
@@ -75,8 +76,7 @@ class Decision(Procedure[DecisionState]):
 
     def left(self, state: DecisionState) -> Ints:
         """At least one answer at each open place, and the protocol's least number."""
-        wanted = np.maximum(self._settings.least - state.answers, 1)
-        return np.asarray(np.where(state.done, 0, wanted).sum(axis=-1), np.int64)
+        return answers_to_come(self._settings.least, state.answers, state.done)
 
     def propose(self, state: DecisionState, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
         """Any open place but the last one shown, at the level that tells most of its class."""
@@ -100,21 +100,14 @@ class Decision(Procedure[DecisionState]):
         enough = answers >= self._settings.least
         verdict = np.where(enough | state.done[at], verdict, 0)
         done = state.done[at] | (verdict != 0) | (answers >= self._settings.most)
-        return DecisionState(
-            mass=_with(state.mass, at, mass),
-            limits_db=state.limits_db,
-            prior_within=state.prior_within,
-            answers=_with(state.answers, at, answers),
-            verdict=_with(state.verdict, at, verdict),
-            done=_with(state.done, at, done),
+        told = DecisionState(
+            mass, state.limits_db[at], state.prior_within[at], answers, verdict, done
         )
+        return with_rows(state, at, told)
 
     def estimate(self, state: DecisionState) -> Estimate:
         """Posterior mean and SD; wide, for the test asks about the class and not the threshold."""
-        felt_db = self.grid.felt_db
-        mean_db = (state.mass * felt_db).sum(axis=-1)
-        variance = (state.mass * (felt_db - mean_db[..., None]) ** 2).sum(axis=-1)
-        return Estimate(mean_db, np.sqrt(variance), state.done)
+        return Estimate(*self.grid.moments(state.mass), state.done)
 
     def class_information(self, mass: Floats, limits_db: Floats) -> Floats:
         """Nats that each level's answer is expected to tell of the class, (exams, levels).
@@ -157,9 +150,3 @@ class Decision(Procedure[DecisionState]):
 def _log_odds(share: Floats) -> Floats:
     safe = np.clip(share, LEAST_CHANCE, 1 - 1e-15)
     return np.asarray(np.log(safe) - np.log1p(-safe))
-
-
-def _with(old: np.ndarray, at: tuple[Ints, Ints], new: np.ndarray) -> np.ndarray:
-    changed = old.copy()
-    changed[at] = new
-    return changed

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from protocols.field import Floats
-from protocols.procedures.choosing import any_open_place
+from protocols.procedures.choosing import answers_to_come, any_open_place
 from protocols.procedures.interface import (
     Bools,
     Estimate,
@@ -25,6 +25,7 @@ from protocols.procedures.interface import (
 )
 from protocols.procedures.psychometric import Shape, seeing_probability
 from protocols.procedures.range import FULL_DB, UPPER_DB
+from protocols.procedures.rows import with_rows
 from protocols.procedures.settings import GridSettings
 
 BELOW_FULL_DB = 6.0
@@ -75,6 +76,12 @@ class Grid:
         """Likelihood of each answer to each level: n rows of not seen, then n of seen, (2n, k)."""
         return np.concatenate([1 - self.chances, self.chances])
 
+    def moments(self, mass: Floats) -> tuple[Floats, Floats]:
+        """Mean and SD of posteriors (..., k); what lies below full contrast counts as there."""
+        mean_db = (mass * self.felt_db).sum(axis=-1)
+        variance = (mass * (self.felt_db - mean_db[..., None]) ** 2).sum(axis=-1)
+        return mean_db, np.sqrt(variance)
+
     def chance_at(self, level_db: Floats) -> Floats:
         """Chance of a press at any level, shape (levels, k)."""
         return seeing_probability(
@@ -118,7 +125,7 @@ class GridProcedure(Procedure[GridState]):
         """Every place at its prior: normal around healthy people of that age, over a floor."""
         limits = require_limits(limits_db)
         mass = self._prior(limits + self._settings.prior_above_limit_db)
-        mean_db, sd_db = self._moments(mass)
+        mean_db, sd_db = self.grid.moments(mass)
         none = np.zeros(limits.shape, np.int64)
         return GridState(mass, none, mean_db, sd_db, np.zeros(limits.shape, np.bool_))
 
@@ -141,16 +148,10 @@ class GridProcedure(Procedure[GridState]):
         at = (row, place[row])
         mass = state.mass[at] * self.grid.likelihood(level_db[row], seen[row])
         mass /= mass.sum(axis=-1, keepdims=True)
-        mean_db, sd_db = self._moments(mass)
+        mean_db, sd_db = self.grid.moments(mass)
         answers = state.answers[at] + 1
         done = state.done[at] | self._ends(answers, sd_db)
-        return GridState(
-            mass=_with(state.mass, at, mass),
-            answers=_with(state.answers, at, answers),
-            mean_db=_with(state.mean_db, at, mean_db),
-            sd_db=_with(state.sd_db, at, sd_db),
-            done=_with(state.done, at, done),
-        )
+        return with_rows(state, at, GridState(mass, answers, mean_db, sd_db, done))
 
     def estimate(self, state: GridState) -> Estimate:
         """Posterior mean and SD of sensitivity, what lies below full contrast counted as there."""
@@ -158,8 +159,7 @@ class GridProcedure(Procedure[GridState]):
 
     def left(self, state: GridState) -> Ints:
         """At least the protocol's least number at each place, at least one where not finished."""
-        wanted = np.maximum(self._settings.least - state.answers, 1)
-        return np.asarray(np.where(state.done, 0, wanted).sum(axis=-1), np.int64)
+        return answers_to_come(self._settings.least, state.answers, state.done)
 
     def interval_db(self, state: GridState) -> tuple[Floats, Floats]:
         """Central 95 % interval of the posterior, the mass of a point spread evenly around it."""
@@ -172,19 +172,13 @@ class GridProcedure(Procedure[GridState]):
 
     def with_prior(self, state: GridState, mass: Floats) -> GridState:
         """A fresh state with other priors, shape (exams, places, points), each summing to 1."""
-        mean_db, sd_db = self._moments(mass)
+        mean_db, sd_db = self.grid.moments(mass)
         return replace(state, mass=mass, mean_db=mean_db, sd_db=sd_db)
 
     def _ends(self, answers: Ints, sd_db: Floats) -> Bools:
         rule = self._settings
         narrow = (answers >= rule.least) & (sd_db <= rule.end_sd_db)
         return np.asarray(narrow | (answers >= rule.most))
-
-    def _moments(self, mass: Floats) -> tuple[Floats, Floats]:
-        felt_db = self.grid.felt_db
-        mean_db = (mass * felt_db).sum(axis=-1)
-        variance = (mass * (felt_db - mean_db[..., None]) ** 2).sum(axis=-1)
-        return mean_db, np.sqrt(variance)
 
     def _prior(self, centre_db: Floats) -> Floats:
         z = (self.grid.sensitivity_db - centre_db[..., None]) / self._settings.prior_sd_db
@@ -193,15 +187,6 @@ class GridProcedure(Procedure[GridState]):
         bell /= bell.sum(axis=-1, keepdims=True)
         floor = self._settings.prior_floor
         return np.asarray((1 - floor) * bell + floor / bell.shape[-1])
-
-
-T = np.ndarray
-
-
-def _with(old: T, at: tuple[Ints, Ints], new: T) -> T:
-    changed = old.copy()
-    changed[at] = new
-    return changed
 
 
 def _quantile(values: Floats, cumulative: Floats, share: float, half: float) -> Floats:

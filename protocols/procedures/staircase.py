@@ -24,6 +24,7 @@ from protocols.procedures.interface import (
     require_rows,
 )
 from protocols.procedures.range import FULL_DB, UPPER_DB
+from protocols.procedures.rows import rows_of, with_rows
 from protocols.procedures.settings import StaircaseSettings
 
 AT_THE_END = 2
@@ -83,11 +84,7 @@ class Staircase(Procedure[StaircaseState]):
         require_rows(len(state.done), place=place, level_db=level_db, seen=seen)
         row = np.flatnonzero(place >= 0)
         at = (row, place[row])
-        old = StaircaseState(*(getattr(state, name)[at] for name in _FIELDS))
-        new = self._moved(old, level_db[row], seen[row])
-        return StaircaseState(
-            *(_with(getattr(state, name), at, getattr(new, name)) for name in _FIELDS)
-        )
+        return with_rows(state, at, self._moved(rows_of(state, at), level_db[row], seen[row]))
 
     def estimate(self, state: StaircaseState) -> Estimate:
         """Mean of the last midpoints, or the level come to where there is none.
@@ -140,12 +137,3 @@ class Staircase(Procedure[StaircaseState]):
     def _step_db(self, reversals: Ints, way: Ints) -> Floats:
         stronger = self._steps_db[np.minimum(reversals, len(self._steps_db) - 1)]
         return np.where(way > 0, stronger * self._settings.fainter_ratio, stronger)
-
-
-_FIELDS = tuple(StaircaseState.__dataclass_fields__)
-
-
-def _with(old: np.ndarray, at: tuple[Ints, Ints], new: np.ndarray) -> np.ndarray:
-    changed = old.copy()
-    changed[at] = new
-    return changed

@@ -14,7 +14,8 @@ from protocols.draws import Stream, uniform
 from protocols.field import Floats
 from protocols.library import Protocol
 from protocols.procedures.interface import Ints
-from protocols.simulate.machine import rig_for, rows_of, run_exams
+from protocols.procedures.rows import rows_of
+from protocols.simulate.machine import rig_for, run_exams
 from protocols.simulate.observers import Observers
 from protocols.simulate.outcome import Outcome
 from protocols.simulate.results import Format, encode

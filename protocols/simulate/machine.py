@@ -19,6 +19,7 @@ from protocols.library import Protocol
 from protocols.observer import Reaction
 from protocols.procedures.build import build_procedure
 from protocols.procedures.interface import NOBODY, Bools, Ints, Procedure
+from protocols.procedures.rows import rows_of
 from protocols.protocol import ProtocolFile
 from protocols.simulate.outcome import Outcome
 from protocols.simulate.watchers import (
@@ -102,14 +103,6 @@ def run_exams(rig: Rig[S], limits_db: Floats, watchers: Watchers, seeds: Ints) -
             needs = _needs(rig, live, index + 1)
     _settle(rig, outcome, live)
     return _finished(outcome, most)
-
-
-def rows_of(state: Any, rows: Bools | Ints) -> Any:
-    """The same frozen dataclass of arrays with some of its rows; nested ones too."""
-    if isinstance(state, np.ndarray):
-        return state[rows]
-    changed = {name: rows_of(getattr(state, name), rows) for name in state.__dataclass_fields__}
-    return replace(state, **changed)
 
 
 def _opened(rig: Rig[S], limits_db: Floats, watchers: Watchers, seeds: Ints) -> Live[S]:

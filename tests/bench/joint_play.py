@@ -17,7 +17,7 @@ from protocols.draws import pick
 from protocols.pattern import Pattern
 from protocols.population.draw import Population, draw_answers
 from protocols.population.seeing import seen_probability
-from protocols.procedures.joint.rows import rows_of
+from protocols.procedures.rows import rows_of
 
 BLANK_AFTER = (6, 12, 18)
 FULL_AFTER = (9, 15, 21)

@@ -12,7 +12,7 @@ from joint_rigs import PATTERN, joint, limits
 
 from analysis.reference import limits_db, load_reference
 from protocols.population.draw import draw_answers, draw_population
-from protocols.procedures.joint.rows import rows_of
+from protocols.procedures.rows import rows_of
 
 SEED = 7101
 PEOPLE = 300

@@ -10,7 +10,7 @@ from joint_rigs import PATTERN, joint, limits
 
 from protocols.catch import BLANK, FULL_CONTRAST, PLACE
 from protocols.errors import InputError
-from protocols.procedures.joint.rows import rows_of, with_rows
+from protocols.procedures.rows import rows_of, with_rows
 
 EXAMS = 23
 

@@ -25,9 +25,9 @@ from protocols.procedures.joint.hypotheses import all_hypotheses
 from protocols.procedures.joint.marginals import interval_db, marginals, moments, weights
 from protocols.procedures.joint.matching import Smooth, matched
 from protocols.procedures.joint.placement import Prospect, Seconds, next_place, prospects
-from protocols.procedures.joint.rows import rows_of, with_rows
 from protocols.procedures.joint.scale import GRID_DB
 from protocols.procedures.joint.settings import JointSettings
+from protocols.procedures.rows import rows_of, with_rows
 
 LIMIT_SHARE = 0.01
 """Share of healthy people below the limits an exam starts from."""

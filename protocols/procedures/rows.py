@@ -1,0 +1,37 @@
+"""Rows of a state taken out and put back changed: frozen dataclasses of arrays, nested ones too."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Any, TypeVar, cast
+
+import numpy as np
+
+from protocols.procedures.interface import Bools, Ints
+
+T = TypeVar("T")
+At = Bools | Ints | tuple[Ints, Ints]
+"""Exams by flag or number, or cells of (exams, places)."""
+
+
+def rows_of(state: T, rows: At) -> T:
+    """Some exams or cells of a state, or of any part of one."""
+    if isinstance(state, np.ndarray):
+        return cast(T, state[rows])
+    parts = cast(Any, state)
+    changed = {field.name: rows_of(getattr(parts, field.name), rows) for field in fields(parts)}
+    return cast(T, replace(parts, **changed))
+
+
+def with_rows(state: T, at: At, new: T) -> T:
+    """The state with some exams or cells exchanged for those of `new`."""
+    if isinstance(state, np.ndarray):
+        copied = state.copy()
+        copied[at] = new
+        return cast(T, copied)
+    parts = cast(Any, state)
+    changed = {
+        field.name: with_rows(getattr(parts, field.name), at, getattr(new, field.name))
+        for field in fields(parts)
+    }
+    return cast(T, replace(parts, **changed))
