@@ -37,6 +37,7 @@ PRESSES_PT = 26.5
 AXIS_PT = 18.0
 TICK_STEPS_S = (5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600)
 MOST_TICKS = 6
+WORD_GAP_PT = 4.0
 
 _MARKS = {
     SEEN: ("o", INK, INK),
@@ -102,15 +103,16 @@ def _word(
 
 
 def _spans(axes: Axes, session: Session, look: Look, name: str) -> None:
-    if session.practice is not None:
-        _span(axes, session, session.practice, "practice", look, f"{name}-practice", hatch="")
-    for number, hold in enumerate(session.holds):
-        _span(axes, session, hold, "held", look, f"{name}-hold-{number}", hatch="////")
+    """Practice and holds in order; a word that would run into the one before it moves right."""
+    spans = [] if session.practice is None else [(session.practice, "practice", "practice", "")]
+    spans += [(hold, "held", f"hold-{n}", "////") for n, hold in enumerate(session.holds)]
+    free_from = LEFT_PT
+    for span, words, gid, hatch in sorted(spans, key=lambda one: one[0].from_s):
+        _stretch(axes, session, span, f"{name}-{gid}", hatch)
+        free_from = _span_word(axes, session, span, words, look, f"{name}-{gid}-word", free_from)
 
 
-def _span(
-    axes: Axes, session: Session, span: Span, words: str, look: Look, gid: str, hatch: str
-) -> None:
+def _stretch(axes: Axes, session: Session, span: Span, gid: str, hatch: str) -> None:
     left, right = _x(session, span.from_s), _x(session, span.to_s)
     foot, top = AXIS_PT, TARGETS_TOP_PT + 3
     stretch = Rectangle(
@@ -119,12 +121,22 @@ def _span(
     )  # fmt: skip
     named(stretch, gid)
     axes.add_patch(stretch)
+
+
+def _span_word(
+    axes: Axes, session: Session, span: Span, words: str, look: Look, gid: str, free_from: float
+) -> float:
+    """Write the word above its span, where there is room; returns where the next may begin."""
     half = text_width_pt(words, 7.2) / 2
-    middle = min(max((left + right) / 2, LEFT_PT + half), PICTURE_WIDTH_PT - half)
+    above = (_x(session, span.from_s) + _x(session, span.to_s)) / 2
+    middle = max(min(above, PICTURE_WIDTH_PT - half), free_from + half)
+    if middle + half > PICTURE_WIDTH_PT:
+        return free_from
     text = axes.text(
         middle, HEIGHT_PT - 2, words, ha="center", va="top", fontsize=look.small, color=SOFT
     )
-    named(text, f"{gid}-word")
+    named(text, gid)
+    return middle + half + WORD_GAP_PT
 
 
 def _axis(axes: Axes, session: Session, look: Look, name: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from math import hypot
 
 import msgspec
@@ -10,9 +11,12 @@ import numpy as np
 import pytest
 import svg_reading as svg
 
-from analysis.figures.labels import Box, Disc, place_labels
+from analysis.figures import timeline
+from analysis.figures.canvas import paper
+from analysis.figures.labels import Box, Disc, place_labels, text_width_pt
 from analysis.figures.ramp import DARKEST_FROM_DB, depth_colour
-from analysis.figures.session import session_of
+from analysis.figures.session import Session, Span, session_of
+from analysis.figures.style import PICTURE_WIDTH_PT, Look
 from analysis.figures.words import grade_text, level_text, one_decimal
 from analysis.load import load_exam
 from analysis.reliability import rate
@@ -195,6 +199,23 @@ def test_the_time_line_holds_every_presentation_and_every_hold(drawn, exams):
         assert len(svg.ids(picture, f"{base}-shown-")) == len(exam.of_eye(eye))
         holds += sum(not i.endswith("word") for i in svg.ids(picture, f"{base}-hold-"))
     assert holds == len(exam.holds) == 2
+
+
+def test_words_above_practice_and_holds_never_run_into_each_other():
+    """A short hold right after a short practice, and one at the very end."""
+    held = (Span(5.0, 6.0), Span(8.0, 9.0), Span(58.0, 60.0))
+    session = Session((), (), Span(0.0, 4.0), held, None, 60.0)
+    with paper(PICTURE_WIDTH_PT, timeline.HEIGHT_PT, "t") as (_, axes):
+        timeline.draw_timeline(axes, session, Look(), "t")
+        words = [text for text in axes.texts if (text.get_gid() or "").endswith("-word")]
+        spans = [
+            (text.get_position()[0], text_width_pt(text.get_text(), Look().small) / 2)
+            for text in words
+        ]
+    assert [text.get_text() for text in words] == ["practice", "held", "held", "held"]
+    for (left, half), (right, other) in pairwise(spans):
+        assert left + half < right - other
+    assert all(x - half >= 0 and x + half <= PICTURE_WIDTH_PT for x, half in spans)
 
 
 def test_a_session_tells_wrong_catch_answers_as_often_as_the_rates(exams, results):
