@@ -12,6 +12,7 @@ from analysis.places import floor_db
 from analysis.posterior import STEP_DB, Posterior, place_posterior
 from analysis.reference import Reference, mean_db
 from analysis.result import EyeResult
+from analysis.told import told_again
 from protocols.field import Eye, Floats, Place
 
 
@@ -42,7 +43,7 @@ def eye_levels(
     places = exam.protocol.pattern.for_eye(eye)
     means = mean_db(reference, places, exam.opened.age_years, eye)
     by_index = {trial.shown.index: trial for trial in exam.of_eye(eye)}
-    posteriors = field_posteriors(exam, eye) or [
+    posteriors = field_posteriors(exam, told_again(exam, eye)) or [
         place_posterior(
             [by_index[answer.index] for answer in place.answers],
             float(means[place.number]),

@@ -8,21 +8,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.ended import procedure_state
 from analysis.load import ExamRecord
 from analysis.posterior import STEP_DB, Posterior
-from protocols.field import Eye, Floats
-from protocols.replay import plan_from
+from analysis.told import Told
+from protocols.field import Floats
 
 
-def field_posteriors(exam: ExamRecord, eye: Eye) -> list[Posterior] | None:
+def field_posteriors(exam: ExamRecord, told: Told) -> list[Posterior] | None:
     """A posterior of each place in delivered contrast dB; None where places stand alone."""
-    plan = plan_from(exam.opened, exam.protocol)
-    if plan.procedure.field_belief(plan.procedure.start(plan.limits(eye))) is None:
+    belief = told.procedure.field_belief(told.state)
+    if belief is None:
         return None
-    procedure, state = procedure_state(exam, eye)
-    belief = procedure.field_belief(state)
-    assert belief is not None
     levels_db, mass = spread_fine(belief[0], belief[1][0])
     delivered_db = levels_db - 20 * np.log10(exam.opened.delivery)
     return [Posterior(delivered_db, of_place) for of_place in mass]

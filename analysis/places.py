@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.ended import ended_places
 from analysis.field_posterior import field_posteriors
 from analysis.grading import Grade, grade_by_tries, most_probable_grade
 from analysis.load import ExamRecord, Trial
 from analysis.posterior import Posterior, place_posterior
 from analysis.reference import Reference, limits_db, mean_db
 from analysis.result import PlaceAnswer, PlaceResult
+from analysis.told import told_again
 from protocols.field import Eye, Place
 from protocols.procedures.settings import RisingSettings
 
@@ -31,8 +31,9 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
     limits = limits_db(reference, places, age, eye)
     means = mean_db(reference, places, age, eye)
     by_place = _by_place(exam.of_eye(eye), len(places))
-    ended = _ended(exam, eye, by_place)
-    posteriors = field_posteriors(exam, eye) or [
+    told = told_again(exam, eye)
+    ended = told.ended
+    posteriors = field_posteriors(exam, told) or [
         place_posterior(trials, float(mean), reference.file.spread_db, floor_db(exam))
         for trials, mean in zip(by_place, means, strict=True)
     ]
@@ -49,15 +50,6 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
         )
         for number, place in enumerate(places)
     ]
-
-
-def _ended(exam: ExamRecord, eye: Eye, by_place: list[list[Trial]]) -> list[bool]:
-    """Whether each place came to the end of its procedure."""
-    rule = exam.protocol.settings.procedure
-    if isinstance(rule, RisingSettings):
-        tries = [[t for t in trials if t.shown.role == "place"] for trials in by_place]
-        return [any(t.seen for t in made) or len(made) >= rule.tries for made in tries]
-    return ended_places(exam, eye)
 
 
 def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:

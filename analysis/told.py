@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -13,14 +13,20 @@ from protocols.procedures.interface import Procedure
 from protocols.replay import plan_from
 
 
-def ended_places(exam: ExamRecord, eye: Eye) -> list[bool]:
-    """Whether each place is finished."""
-    procedure, state = procedure_state(exam, eye)
-    return [bool(done) for done in procedure.finished(state)[0]]
+class Told(NamedTuple):
+    """A procedure with its state after the last answer, one exam wide."""
+
+    procedure: Procedure[Any]
+    state: Any
+
+    @property
+    def ended(self) -> list[bool]:
+        """Whether each place is finished."""
+        return [bool(done) for done in self.procedure.finished(self.state)[0]]
 
 
-def procedure_state(exam: ExamRecord, eye: Eye) -> tuple[Procedure[Any], Any]:
-    """The procedure and its state after the eye's last answer, one exam wide."""
+def told_again(exam: ExamRecord, eye: Eye) -> Told:
+    """The procedure after the eye's last answer."""
     plan = plan_from(exam.opened, exam.protocol)
     procedure = plan.procedure
     state = procedure.start(plan.limits(eye))
@@ -33,7 +39,7 @@ def procedure_state(exam: ExamRecord, eye: Eye) -> tuple[Procedure[Any], Any]:
             state = procedure.update(state, place, level_db, seen)
         else:
             state = procedure.heed(state, np.array([ROLES.index(shown.role)]), seen)
-    return procedure, state
+    return Told(procedure, state)
 
 
 def _told(trial: Trial) -> bool:

@@ -11,9 +11,9 @@ from records import record
 from visits import visit
 
 from analysis.columns import PLACE_COLUMNS
-from analysis.ended import ended_places
 from analysis.load import load_exam
 from analysis.many import exams_below, on_each
+from analysis.told import told_again
 from protocols.replay import plan_from, replay
 from stimulus.cli import run
 
@@ -97,4 +97,4 @@ def test_ended_places_are_those_of_the_replayed_exam(tmp_path, protocol, kept):
     state = replay(plan, [entry.event for entry in exam.entries])
     for eye in state.eyes:
         whole = plan.procedure.finished(eye.procedure)[0].tolist()
-        assert ended_places(exam, eye.eye) == whole
+        assert told_again(exam, eye.eye).ended == whole
