@@ -3,8 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
-from calibration.certificate import Certificate, Quantity
+from calibration.certificate import (
+    Certificate,
+    FlashPart,
+    FlickerPart,
+    GammaPart,
+    GeometryPart,
+    LatencyPart,
+    Quantity,
+    RangePart,
+    TimingPart,
+    UniformityPart,
+)
 from protocols import RESEARCH_ONLY
 
 PARTS = {
@@ -34,7 +46,11 @@ def in_words(found: Certificate) -> str:
 
 def part_sentences(found: Certificate) -> list[tuple[str, str]]:
     """Title and words of every part, "not measured" where it is missing."""
-    return [(title, _PART_WORDS[part](found)) for part, title in PARTS.items()]
+    parts = ((title, name, getattr(found, name)) for name, title in PARTS.items())
+    return [
+        (title, "not measured" if part is None else _PART_WORDS[name](part))
+        for title, name, part in parts
+    ]
 
 
 def notes(found: Certificate) -> list[str]:
@@ -68,20 +84,14 @@ def quantity_text(quantity: Quantity, factor: float = 1.0, unit: str | None = No
     return f"{value:.{digits}f} ± {doubt:.{digits}f}{after}"
 
 
-def _geometry(found: Certificate) -> str:
-    part = found.geometry
-    if part is None:
-        return _NOT_MEASURED
+def _geometry(part: GeometryPart) -> str:
     return (
         f"{quantity_text(part.width_cm)} wide, {quantity_text(part.height_cm)} high, seen from "
         f"{quantity_text(part.distance_cm)}"
     )
 
 
-def _gamma(found: Certificate) -> str:
-    part = found.gamma
-    if part is None:
-        return _NOT_MEASURED
+def _gamma(part: GammaPart) -> str:
     models = ", ".join(f"{fit.channel} {fit.chosen}" for fit in part.fits)
     return (
         f"mean {quantity_text(part.mean_cd_m2)}, peak {quantity_text(part.peak_cd_m2)}, black "
@@ -90,20 +100,14 @@ def _gamma(found: Certificate) -> str:
     )
 
 
-def _range(found: Certificate) -> str:
-    part = found.contrast_range
-    if part is None:
-        return _NOT_MEASURED
+def _range(part: RangePart) -> str:
     return (
         f"{100 * part.lowest_contrast:.3f} % to {100 * part.greatest_contrast:.2f} % within "
         f"{100 * part.tolerance:g} % of nominal"
     )
 
 
-def _timing(found: Certificate) -> str:
-    part = found.timing
-    if part is None:
-        return _NOT_MEASURED
+def _timing(part: TimingPart) -> str:
     locked = "flips wait for the display" if part.display_locked else "NOT display-locked"
     return (
         f"{quantity_text(part.refresh_hz)}, {locked}; intervals SD {1e3 * part.interval_sd_s:.3f} "
@@ -111,10 +115,7 @@ def _timing(found: Certificate) -> str:
     )
 
 
-def _flicker(found: Certificate) -> str:
-    part = found.flicker
-    if part is None:
-        return _NOT_MEASURED
+def _flicker(part: FlickerPart) -> str:
     full = max(part.delivered, key=lambda line: line.contrast)
     return (
         f"rise {quantity_text(part.rise_s, 1e3, 'ms')}, fall "
@@ -124,10 +125,7 @@ def _flicker(found: Certificate) -> str:
     )
 
 
-def _latency(found: Certificate) -> str:
-    part = found.latency
-    if part is None:
-        return _NOT_MEASURED
+def _latency(part: LatencyPart) -> str:
     return (
         f"flip to light {quantity_text(part.photon_s, 1e3, 'ms')}, press to stamp "
         f"{quantity_text(part.press_s, 1e3, 'ms')}; response times are "
@@ -135,10 +133,7 @@ def _latency(found: Certificate) -> str:
     )
 
 
-def _uniformity(found: Certificate) -> str:
-    part = found.uniformity
-    if part is None:
-        return _NOT_MEASURED
+def _uniformity(part: UniformityPart) -> str:
     stable = (
         "warm-up not watched"
         if part.stable_after_s is None
@@ -148,10 +143,7 @@ def _uniformity(found: Certificate) -> str:
     return f"furthest from the middle: {part.worst_share:.3f} of it{contrast}; {stable}"
 
 
-def _flash(found: Certificate) -> str:
-    part = found.flash
-    if part is None:
-        return _NOT_MEASURED
+def _flash(part: FlashPart) -> str:
     bt1702 = {True: "over", False: "within", None: "not judged by"}[part.over_bt1702]
     wcag = "over" if part.over_wcag else "within"
     return (
@@ -160,8 +152,7 @@ def _flash(found: Certificate) -> str:
     )
 
 
-_NOT_MEASURED = "not measured"
-_PART_WORDS: dict[str, Callable[[Certificate], str]] = {
+_PART_WORDS: dict[str, Callable[[Any], str]] = {
     "geometry": _geometry,
     "gamma": _gamma,
     "contrast_range": _range,

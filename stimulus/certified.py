@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timezone
 from pathlib import Path
@@ -11,6 +12,7 @@ from msgspec.structs import replace
 
 from calibration.certificate import Certificate, read_certificate
 from calibration.explain import missing
+from calibration.gamma import transfer_of as measured_transfer
 from calibration.geometry import Screen
 from calibration.transfer import Transfer
 from protocols.errors import InputError
@@ -61,10 +63,10 @@ def screen_of(certificate: Certificate) -> Screen:
 
 
 def transfer_of(certificate: Certificate) -> Transfer:
-    """The luminance table that was measured."""
+    """The luminance table that was measured, named after the certificate."""
     assert certificate.gamma is not None
-    table = np.asarray(certificate.gamma.relative_table, float)
-    return Transfer(table, f"certificate {certificate.sha256[:12]}, {certificate.gamma.method}")
+    source = f"certificate {certificate.sha256[:12]}, {certificate.gamma.method}"
+    return dataclasses.replace(measured_transfer(certificate.gamma), source=source)
 
 
 def panel_response(certificate: Certificate, flicker_hz: float) -> float | None:

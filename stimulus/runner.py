@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -175,28 +175,37 @@ def open_bench(protocol: Protocol, setup: Setup, seed: int) -> Iterator[Bench]:
     ):
         if certificate is not None:
             refuse_other_display(certificate, window.refresh, read_output(setup.display))
-        keys = KeyListener(window.xid)
-        keys.start()
-        try:
-            button = open_button(setup.button, keys)
-            if isinstance(button, SimulatedButton):
-                button.sit_down(seed)
-            button.start()
-            try:
-                frames = _frames(protocol, window)
-                display = display_line(
-                    protocol, setup.screen, setup.full_screen, transfer, window.refresh, frames
-                )
-                display = replace(display, screen_number=setup.display)
-                if certificate is not None:
-                    display = certified_line(display, certificate)
-                light = light_of(protocol, display)
-                with _operator(keys, setup.control) as operator:
-                    yield Bench(window, frames, display, light, button, operator, outlets)
-            finally:
-                button.close()
-        finally:
-            keys.close()
+        with _listening(window) as keys, _button(setup, keys, seed) as button:
+            frames = _frames(protocol, window)
+            display = display_line(
+                protocol, setup.screen, setup.full_screen, transfer, window.refresh, frames
+            )
+            display = replace(display, screen_number=setup.display)
+            if certificate is not None:
+                display = certified_line(display, certificate)
+            light = light_of(protocol, display)
+            with _operator(keys, setup.control) as operator:
+                yield Bench(window, frames, display, light, button, operator, outlets)
+
+
+@contextmanager
+def _listening(window: StimulusWindow) -> Iterator[KeyListener]:
+    """The keys of the window."""
+    keys = KeyListener(window.xid)
+    keys.start()
+    with closing(keys):
+        yield keys
+
+
+@contextmanager
+def _button(setup: Setup, keys: KeyListener, seed: int) -> Iterator[Button]:
+    """The participant's button, started."""
+    button = open_button(setup.button, keys)
+    if isinstance(button, SimulatedButton):
+        button.sit_down(seed)
+    button.start()
+    with closing(button):
+        yield button
 
 
 @contextmanager

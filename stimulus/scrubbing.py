@@ -32,6 +32,7 @@ from protocols.scrub import (
     shifted,
     span_of,
 )
+from protocols.verify import require_sound
 from protocols.verify_record import PROTOCOL_FILES, REFERENCE_FILE, verify_record
 
 KEY_COLUMNS = ("code", "new_code", "shift_days")
@@ -82,9 +83,7 @@ def scrub(
 def _look_at(folder: Path) -> _Source:
     require_not_running(folder)
     found = verify_record(folder)
-    if not found.sound:
-        todo = f"ripplefield verify says: {found.problems[0]}."
-        raise InputError("DIR", str(folder), "a record that was not changed", todo)
+    require_sound(found, "DIR", folder)
     entries = list(read(folder))
     if not any(isinstance(entry.event, Display) for entry in entries):
         todo = "The exam ended before it began; leave it out."

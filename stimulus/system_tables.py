@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -54,7 +55,7 @@ def read_output(number: int = 0) -> Output:
         connection.close()
 
 
-def _lit_outputs(connection, randr) -> list[Output]:  # type: ignore[no-untyped-def]
+def _lit_outputs(connection: Any, randr: Any) -> list[Output]:
     """Every output that shows something."""
     root = connection.screen().root
     resources = randr.get_screen_resources(root)
@@ -72,7 +73,7 @@ def _lit_outputs(connection, randr) -> list[Output]:  # type: ignore[no-untyped-
     return found
 
 
-def _tables_sha256(root, randr, crtc: int) -> str | None:  # type: ignore[no-untyped-def]
+def _tables_sha256(root: Any, randr: Any, crtc: int) -> str | None:
     if randr.get_crtc_gamma_size(root, crtc).size == 0:
         return None
     tables = randr.get_crtc_gamma(root, crtc)
@@ -80,7 +81,7 @@ def _tables_sha256(root, randr, crtc: int) -> str | None:  # type: ignore[no-unt
     return hashlib.sha256(b"".join(channels)).hexdigest()
 
 
-def _panel_sha256(connection, randr, output: int) -> str | None:  # type: ignore[no-untyped-def]
+def _panel_sha256(connection: Any, randr: Any, output: int) -> str | None:
     wanted = connection.intern_atom(NAME_PROPERTY)
     root = connection.screen().root
     if wanted not in randr.list_output_properties(root, output)._data["atoms"]:

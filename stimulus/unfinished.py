@@ -15,7 +15,7 @@ from protocols.messages import Hold, Resume
 from protocols.migrate import current
 from protocols.plan import ExamPlan
 from protocols.replay import plan_from, replay
-from protocols.verify import verify
+from protocols.verify import require_sound, verify
 
 TAKEN_UP = "the exam is taken up again"
 
@@ -37,7 +37,7 @@ class Unfinished:
 def load_record(folder: Path) -> Unfinished:
     """Read, verify and replay a record; raises InputError if it cannot go on, and says why."""
     require_not_running(folder)
-    _require_sound(folder)
+    require_sound(verify(folder), "--resume", folder)
     _require_todays_format(folder)
     entries = list(read(folder))
     opened, display = _opening(folder, entries)
@@ -89,17 +89,6 @@ def refuse_grown(exam: Unfinished, journal: Journal) -> None:
             str(exam.folder),
             f"a record of {exam.lines} lines, as a moment ago",
             "Another program went on with it; look at the record, then try again.",
-        )
-
-
-def _require_sound(folder: Path) -> None:
-    found = verify(folder)
-    if not found.sound:
-        raise InputError(
-            "--resume",
-            str(folder),
-            "a record that was not changed",
-            f"ripplefield verify says: {found.problems[0]}.",
         )
 
 

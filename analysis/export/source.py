@@ -12,7 +12,7 @@ from protocols.errors import InputError
 from protocols.events import Opened
 from protocols.files import sha256_hex
 from protocols.journal import decode_line, open_journal, require_not_running
-from protocols.verify import verify
+from protocols.verify import require_sound, verify
 
 
 @dataclass(frozen=True)
@@ -48,14 +48,7 @@ def read_sources(folders: Sequence[Path]) -> list[Source]:
 
 def _source(folder: Path) -> Source:
     require_not_running(folder)
-    found = verify(folder)
-    if not found.sound:
-        raise InputError(
-            "DIR",
-            str(folder),
-            "a record that was not changed",
-            f"ripplefield verify says: {found.problems[0]}.",
-        )
+    require_sound(verify(folder), "DIR", folder)
     with open_journal(folder) as file:
         first = file.readline()
     if not first.endswith(b"\n"):

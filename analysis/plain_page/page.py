@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
-from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -17,6 +15,7 @@ from analysis.figures.svg import inline_svg
 from analysis.report import scheme
 from analysis.report.facts import Fact
 from analysis.report.rows import Table
+from analysis.report.templating import templates
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
 from protocols.write import write_whole
@@ -57,7 +56,7 @@ class Page:
 
 def page_html(page: Page) -> str:
     """The page as HTML."""
-    return _templates().get_template("plain.html.j2").render(
+    return templates("analysis.plain_page", "analysis.report").get_template("plain.html.j2").render(
         page=page,
         research_only=RESEARCH_ONLY,
         light=scheme.declarations(dark=False),
@@ -72,13 +71,13 @@ def write_page(page: Page, out: Path) -> Path:
     return out
 
 
-def require_html(out: Path) -> None:
+def require_html(out: Path, parameter: str = "page") -> None:
     """Raise InputError unless a page can be written under this name."""
     if out.suffix.lower() != ".html":
-        raise InputError("page", str(out), "a name that ends in .html", "Rename the page.")
+        raise InputError(parameter, str(out), "a name that ends in .html", "Rename the page.")
     if not out.parent.is_dir():
         raise InputError(
-            "page", str(out), "a name in a folder that exists", "Make the folder first."
+            parameter, str(out), "a name in a folder that exists", "Make the folder first."
         )
 
 
@@ -92,12 +91,26 @@ def picture(
     small: bool = False,
 ) -> Picture:
     """Draw on plain axes of this size; `words` describe the picture to those who cannot see it."""
+    svg = figure_svg(
+        kind, kind, title, words, size_in, lambda figure: draw(dressed(figure.add_subplot()))
+    )
+    return Picture(kind, title, svg, note, small)
+
+
+def figure_svg(
+    kind: str,
+    name: str,
+    title: str,
+    words: str,
+    size_in: tuple[float, float],
+    draw: Callable[[Figure], None],
+) -> str:
+    """Draw a whole figure, as SVG whose ids begin with `name`."""
     with drawing(kind):
         figure = Figure(size_in, layout="constrained")
         FigureCanvasAgg(figure)
-        draw(dressed(figure.add_subplot()))
-        svg = scheme.themed(inline_svg(figure, kind, title, words))
-    return Picture(kind, title, svg, note, small)
+        draw(figure)
+        return scheme.themed(inline_svg(figure, name, title, words))
 
 
 def dressed(axes: Axes) -> Axes:
@@ -116,20 +129,3 @@ def labelled(axes: Axes, x: str, y: str) -> None:
     """Labels of both axes."""
     axes.set_xlabel(x, fontsize=8, color=SOFT)
     axes.set_ylabel(y, fontsize=8, color=SOFT)
-
-
-@cache
-def _templates() -> Environment:
-    return Environment(
-        loader=ChoiceLoader(
-            [
-                PackageLoader("analysis.plain_page", "templates"),
-                PackageLoader("analysis.report", "templates"),
-            ]
-        ),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )

@@ -7,10 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from analysis.figures.key import NOTES
 from analysis.figures.session import session_of
@@ -18,6 +15,7 @@ from analysis.reference import Reference
 from analysis.report import facts, pictures, rows, scheme
 from analysis.report.exam import Shown, read_exams
 from analysis.report.sheet import sheets_pdf
+from analysis.report.templating import templates
 from analysis.result import EyeResult
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
@@ -65,7 +63,7 @@ class ExamView:
 def report_page(folders: Sequence[Path], reference: Reference | None = None) -> str:
     """The page of the exams in these folders as HTML; raises InputError for a folder without."""
     exams = read_exams(folders, reference)
-    return _templates().get_template("page.html.j2").render(
+    return templates("analysis.report").get_template("page.html.j2").render(
         exams=[_exam_view(shown, number) for number, shown in enumerate(exams, start=1)],
         research_only=RESEARCH_ONLY,
         key_notes=NOTES,
@@ -80,7 +78,7 @@ def exam_articles(folders: Sequence[Path]) -> str:
     Raises InputError for a folder that holds no exam.
     """
     exams = read_exams(folders, None)
-    template = _templates().get_template("exam.html.j2")
+    template = templates("analysis.report").get_template("exam.html.j2")
     return "\n".join(
         template.render(
             exam=_exam_view(shown, number), research_only=RESEARCH_ONLY, key_notes=NOTES
@@ -110,18 +108,6 @@ def write_report(
         content = report_page(folders, reference).encode()
     write_whole(out, content)
     return out
-
-
-@cache
-def _templates() -> Environment:
-    return Environment(
-        loader=PackageLoader("analysis.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
 
 
 def _exam_view(shown: Shown, number: int) -> ExamView:

@@ -18,6 +18,7 @@ import msgspec
 from calibration.certificate import Identity, Instrument, ReadingLine
 from protocols.errors import InputError, RecordStuck
 from protocols.files import decode_json
+from protocols.locking import held_by_another, in_use
 
 NOTICE = "Research use only; not a diagnosis."
 FIRST_BYTES = b'{"format":1,"notice":'
@@ -171,17 +172,5 @@ def _refuse_difference(what: str, found: object, wanted: object, path: Path) -> 
 
 
 def _lock(file: IO[bytes], path: Path) -> None:
-    """The system lets go of it when the program ends, however it ends."""
-    try:
-        import fcntl
-    except ImportError:  # pragma: no cover  (systems without POSIX locks)
-        return
-    try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        raise InputError(
-            "log",
-            str(path),
-            "a log that no other program is writing",
-            "Wait for the other one to end, or stop it.",
-        ) from None
+    if held_by_another(file):
+        raise in_use("log", str(path), "a log that no other program is writing")

@@ -55,10 +55,13 @@ def run_steps(
     names: Sequence[str], bench: Bench, out: Path, wish: Wish, command: str, progress: Progress
 ) -> Certificate:
     """Measure; returns what was written. An error leaves the steps before it in the file."""
-    certificate = begin(out, bench, command)
+    certificate, followed_from = begin(out, bench, command), None
     for name in names:
         certificate = STEPS[name](bench, certificate, wish, progress)
-        certificate = write_certificate(out, concluded(certificate, wish))
+        basis = (certificate.geometry, certificate.gamma, certificate.timing)
+        if basis != followed_from:
+            certificate, followed_from = concluded(certificate, wish), basis
+        certificate = write_certificate(out, certificate)
         let_go(out, name)
     return certificate
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from analysis.figures.style import ALARM, INK, LIMIT
+from analysis.plain_page.page import Picture
 from calibration.certificate import GammaPart
 from calibration.gamma import light_of
 from calibration.readings import COLOURS
 from protocols.field import Floats
-from stimulus.certificate_page.plots import Picture, dressed, picture
+from stimulus.certificate_page.plots import dressed, picture
 
 BLUE = "#4a78c4"
 LOOKS = {
@@ -26,11 +27,12 @@ LOOKS = {
 
 def luminance_picture(part: GammaPart) -> Picture:
     """Curves of the channels with readings; residuals below as a share of the fit."""
+    lights = fitted(part)
 
     def draw(figure: Figure) -> None:
         curve, rest = figure.subplots(2, 1, sharex=True, height_ratios=[2.2, 1])
-        _curves(dressed(curve, "", "cd/m2"), part)
-        _residuals(dressed(rest, "code value", "reading less fit, %"), part)
+        _curves(dressed(curve, "", "cd/m2"), part, lights)
+        _residuals(dressed(rest, "code value", "reading less fit, %"), part, lights)
 
     return picture(
         "luminance",
@@ -50,9 +52,9 @@ def fitted(part: GammaPart) -> dict[str, Floats]:
     return dict(zip(names, screen, strict=True))
 
 
-def _curves(axes: Axes, part: GammaPart) -> None:
+def _curves(axes: Axes, part: GammaPart, lights: Mapping[str, Floats]) -> None:
     codes = np.linspace(0, 2**part.bits - 1, 256)
-    for name, light in fitted(part).items():
+    for name, light in lights.items():
         colour, mark, line = LOOKS[name]
         axes.plot(codes, light, line, color=colour, lw=1.2)
         read = _read(part, name)
@@ -60,10 +62,10 @@ def _curves(axes: Axes, part: GammaPart) -> None:
     axes.legend(fontsize=7.5, frameon=False)
 
 
-def _residuals(axes: Axes, part: GammaPart) -> None:
+def _residuals(axes: Axes, part: GammaPart, lights: Mapping[str, Floats]) -> None:
     codes = np.linspace(0, 2**part.bits - 1, 256)
     axes.axhline(0, color=INK, lw=0.8)
-    for name, light in fitted(part).items():
+    for name, light in lights.items():
         colour, mark, _ = LOOKS[name]
         at, read = _read(part, name)
         fit = np.interp(at, codes, light)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 
-from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
-
+from analysis.plain_page.page import Picture, require_html
 from analysis.report import scheme
+from analysis.report.templating import templates
 from calibration.certificate import Certificate, UniformityPart, read_certificate
 from calibration.explain import missing, notes, part_sentences
 from protocols import RESEARCH_ONLY
-from protocols.errors import InputError
 from protocols.write import write_whole
 from stimulus.certificate_page.luminance_plot import luminance_picture
-from stimulus.certificate_page.plots import Picture
 from stimulus.certificate_page.space_plots import (
     angle_picture,
     contrast_picture,
@@ -33,19 +30,15 @@ from stimulus.certificate_page.time_plots import (
 def write_certificate_page(certificate: Path, out: Path) -> Path:
     """Write the page as .html; raises InputError for a broken certificate or another suffix."""
     found = read_certificate(certificate)
-    if out.suffix.lower() != ".html":
-        raise InputError("--out", str(out), "a name that ends in .html", "Rename the page.")
-    if not out.parent.is_dir():
-        raise InputError(
-            "--out", str(out), "a name in a folder that exists", "Make the folder first."
-        )
+    require_html(out, "--out")
     write_whole(out, certificate_page(found).encode())
     return out
 
 
 def certificate_page(found: Certificate) -> str:
     """The page as HTML; the same certificate gives the same bytes."""
-    return _templates().get_template("certificate.html.j2").render(
+    found_in = templates("stimulus.certificate_page", "analysis.report")
+    return found_in.get_template("certificate.html.j2").render(
         found=found,
         parts=part_sentences(found),
         missing=missing(found),
@@ -80,20 +73,3 @@ def _over_the_screen(part: UniformityPart) -> Iterator[Picture]:
         yield contrast_picture(part.contrast)
     if part.warm_up_s:
         yield warm_up_picture(part)
-
-
-@cache
-def _templates() -> Environment:
-    return Environment(
-        loader=ChoiceLoader(
-            [
-                PackageLoader("stimulus.certificate_page", "templates"),
-                PackageLoader("analysis.report", "templates"),
-            ]
-        ),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )

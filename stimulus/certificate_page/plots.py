@@ -3,30 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, NullFormatter
 
-from analysis.figures.style import FAINT, INK, SOFT, drawing
-from analysis.figures.svg import inline_svg
-from analysis.report.scheme import themed
+from analysis.plain_page.page import Picture, figure_svg, labelled
+from analysis.plain_page.page import dressed as plainly_dressed
 
 WIDTH_IN, HEIGHT_IN = 3.5, 2.3
 """So narrow that type of 7.5 points is at least as many pixels on a page 320 px wide."""
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture with a title above and a note below."""
-
-    kind: str
-    title: str
-    svg: str
-    note: str
 
 
 def picture(
@@ -38,11 +25,8 @@ def picture(
     height_in: float = HEIGHT_IN,
 ) -> Picture:
     """Draw a figure; `words` describe it to those who cannot see it."""
-    with drawing(kind):
-        figure = Figure((WIDTH_IN, height_in), layout="constrained")
-        FigureCanvasAgg(figure)
-        draw(figure)
-        svg = themed(inline_svg(figure, f"certificate-{kind}", title, words))
+    size_in = (WIDTH_IN, height_in)
+    svg = figure_svg(kind, f"certificate-{kind}", title, words, size_in, draw)
     return Picture(kind, title, svg, note)
 
 
@@ -54,14 +38,6 @@ def plain_numbers(axis: Axis) -> None:
 
 def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:
     """Labels, light grid, no box."""
-    axes.set_xlabel(x_label, fontsize=8, color=SOFT)
-    axes.set_ylabel(y_label, fontsize=8, color=SOFT)
-    axes.tick_params(labelsize=7.5, colors=SOFT, length=0)
+    labelled(axes, x_label, y_label)
     axes.tick_params(which="minor", length=0)
-    axes.grid(color=FAINT, lw=0.5)
-    axes.set_axisbelow(True)
-    axes.patch.set_visible(False)
-    for name, spine in axes.spines.items():
-        spine.set_visible(name == "bottom")
-        spine.set_color(INK)
-    return axes
+    return plainly_dressed(axes)

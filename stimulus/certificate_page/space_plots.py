@@ -8,10 +8,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
 from analysis.figures.style import ALARM, FAINT, INK, LIMIT, MIST, SOFT
+from analysis.plain_page.page import Picture
 from calibration.angles import Pose, error_map, field_grid
 from calibration.certificate import ContrastMapPart, GeometryPart, RangePart, UniformityPart
 from calibration.uniformity import LEAST_CONTRAST
-from stimulus.certificate_page.plots import Picture, dressed, picture, plain_numbers
+from stimulus.certificate_page.plots import dressed, picture, plain_numbers
 
 FIELD_RADIUS_DEG = 23.5
 HEAD_SHIFT_CM = 1.0

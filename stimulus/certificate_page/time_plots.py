@@ -8,10 +8,11 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from analysis.figures.style import ALARM, BAND, INK, LIMIT
+from analysis.plain_page.page import Picture
 from calibration.certificate import FlickerPart, TimingPart, UniformityPart
 from calibration.warmup import CHANGE_LIMIT
 from protocols.field import Floats
-from stimulus.certificate_page.plots import Picture, dressed, picture, plain_numbers
+from stimulus.certificate_page.plots import dressed, picture, plain_numbers
 
 LEAST_SPAN_MS = 12.0
 

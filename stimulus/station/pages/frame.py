@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
-from functools import cache
 from typing import Any, NamedTuple
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from analysis.report.templating import templates
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError, RipplefieldError
 from stimulus.station.access import Session
@@ -94,7 +93,7 @@ def answer(request: Request, template: str, context: Context, status: int = 200)
     notice, warning = ("", "") if session is None else (session.notice, session.warning)
     if session is not None:
         session.notice = session.warning = ""
-    text = templates().get_template(template).render(
+    text = templates("stimulus.station").get_template(template).render(
         tabs=TABS if session is not None else (),
         here="/" + request.url.path.strip("/").split("/")[0],
         notice=notice,
@@ -109,16 +108,3 @@ def answer(request: Request, template: str, context: Context, status: int = 200)
 def _running(request: Request) -> str | None:
     run = station_of(request).runs.running()
     return None if run is None else run.exam
-
-
-@cache
-def templates() -> Environment:
-    """The templates, with everything escaped."""
-    return Environment(
-        loader=PackageLoader("stimulus.station", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
