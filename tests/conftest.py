@@ -30,3 +30,19 @@ def browser() -> Iterator[object]:
         opened = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         yield opened
         opened.close()
+
+
+@pytest.fixture
+def open_page(browser):
+    """Opens a page at a width and scheme; closed at the end."""
+    opened = []
+
+    def _open(path, width=1280, scheme="light", height=900):
+        page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
+        opened.append(page)
+        page.goto(path.as_uri())
+        return page
+
+    yield _open
+    for page in opened:
+        page.close()

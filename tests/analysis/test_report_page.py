@@ -9,10 +9,11 @@ import re
 import shutil
 import subprocess
 import sys
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import msgspec
 import pytest
+from page_checks import check_headings, check_pictures_have_words, contrast_ratio, overlap
 from page_exams import make_exam
 
 from analysis.report.page import report_page, write_report
@@ -58,22 +59,6 @@ SHEET_JS = """() => [...document.querySelectorAll(
     '.who, .said, .picture, .key, .facts, footer')].map(e => {
   const r = e.getBoundingClientRect();
   return [e.className || e.tagName, r.left, r.right, r.top, r.bottom]; })"""
-
-
-@pytest.fixture
-def open_page(browser):
-    """Opens a page at a width and scheme; closed at the end."""
-    opened = []
-
-    def _open(path, width=1280, scheme="light", height=900):
-        page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
-        opened.append(page)
-        page.goto(path.as_uri())
-        return page
-
-    yield _open
-    for page in opened:
-        page.close()
 
 
 def _number(text):
@@ -234,18 +219,11 @@ def test_no_word_touches_another_or_leaves_its_picture(open_page, pages):
         clashes = [
             (a["words"], b["words"], a["picture"])
             for a, b in combinations(words, 2)
-            if a["picture"] == b["picture"] and _overlap(a, b)
+            if a["picture"] == b["picture"] and overlap(a, b)
         ]
         assert clashes == []
         assert [w["id"] for w in words if "-level-" in w["id"] and _on_a_disc(w, discs)] == []
         page.close()
-
-
-def _overlap(a, b, slack=0.3):
-    return (
-        min(a["x1"], b["x1"]) - max(a["x0"], b["x0"]) > slack
-        and min(a["y1"], b["y1"]) - max(a["y0"], b["y0"]) > slack
-    )
 
 
 def _on_a_disc(word, discs):
@@ -322,50 +300,20 @@ def test_contrast_is_at_least_four_and_a_half_to_one(open_page, pages, scheme):
         page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
         told = page.evaluate(COLOURS_JS)
         assert len(told) > 200
-        weak = [(what, a, b) for what, a, b in told if _contrast(a, b) < 4.5]
+        weak = [(what, a, b) for what, a, b in told if contrast_ratio(a, b) < 4.5]
         assert weak == []
-
-
-def _contrast(a, b):
-    """Contrast ratio of two CSS colours by the formula of WCAG 2.2."""
-    light, dark = sorted((_luminance(a), _luminance(b)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _luminance(colour):
-    if colour.startswith("#"):
-        parts = [int(colour[n : n + 2], 16) for n in (1, 3, 5)]
-    else:
-        parts = [float(n) for n in re.findall(r"[\d.]+", colour)[:3]]
-    shares = [part / 255 for part in parts]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in shares]
-    return sum(w * c for w, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
 
 
 def test_contrast_formula_on_black_and_white():
     """21:1, WCAG 2.2."""
-    assert _contrast("#000000", "rgb(255, 255, 255)") == pytest.approx(21)
+    assert contrast_ratio("#000000", "rgb(255, 255, 255)") == pytest.approx(21)
 
 
 def test_headings_are_in_order_and_pictures_have_words(open_page, exams, tmp_path):
     path = write_report([exams["arc"], exams["stopped"]], tmp_path / "two.html")
     page = open_page(path)
-    levels = page.eval_on_selector_all(
-        "h1, h2, h3, h4", "found => found.map(h => Number(h.tagName[1]))"
-    )
-    assert levels[0] == 1
-    assert levels.count(1) == 1
-    assert levels.count(2) == 2
-    assert all(after - before <= 1 for before, after in pairwise(levels))
-    told = page.eval_on_selector_all(
-        "figure svg",
-        "found => found.map(s => [s.getAttribute('role'), ...s.getAttribute('aria-labelledby')"
-        ".split(' ').map(i => document.getElementById(i)?.textContent || '')])",
-    )
-    assert len(told) == 12
-    assert all(role == "img" and title and words for role, title, words in told)
-    ids = page.eval_on_selector_all("[id]", "found => found.map(e => e.id)")
-    assert len(ids) == len(set(ids))
+    check_headings(page, seconds=2)
+    check_pictures_have_words(page, 12)
 
 
 def test_the_tables_open_from_the_keyboard(open_page, pages):

@@ -8,6 +8,7 @@ import os
 import pty
 import subprocess
 import sys
+import threading
 import tty
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -44,6 +45,22 @@ class Line:
         os.close(self._near)
         if self.far >= 0:
             os.close(self.far)
+
+
+class Outsider:
+    """Somebody beside the bench, alive in a thread of its own until `end`."""
+
+    def __init__(self) -> None:
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._live, daemon=True)
+        self._thread.start()
+
+    def end(self) -> None:
+        self._stop.set()
+        self._thread.join()
+
+    def _live(self) -> None:
+        raise NotImplementedError
 
 
 def program(name: str, words: list[str], fds: list[int], **more: object) -> subprocess.Popen[str]:

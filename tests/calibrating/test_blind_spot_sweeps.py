@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-import threading
 import time
 
 import numpy as np
 import pytest
-from bench_rigs import Line
+from bench_rigs import Line, Outsider
 from bench_sight import Sight
 
 from protocols.errors import InputError
@@ -20,18 +19,12 @@ SPOT_DEG = (12.5, 18.5)  # centre 15.5 deg, 6 deg wide: Rohrschneider 2004, IOVS
 REACTION_S = 0.2
 
 
-class Person:
+class Person(Outsider):
     """The right eye at a known distance: presses, a reaction late, when the dot goes and comes."""
 
     def __init__(self, line: Line, spot_deg: tuple[float, float]) -> None:
         self._line, self._spot = line, spot_deg
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._live, daemon=True)
-        self._thread.start()
-
-    def end(self) -> None:
-        self._stop.set()
-        self._thread.join()
+        super().__init__()
 
     def _live(self) -> None:
         sight, unseen, due_s = Sight(), None, [time.monotonic() + 0.7]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import threading
 import time
 
 import numpy as np
 import pytest
+from bench_rigs import Outsider
 from bench_sight import Sight
 from Xlib import XK, X
 from Xlib.ext import xtest
@@ -33,16 +33,10 @@ def _inner(line: np.ndarray) -> int | None:
     return int(right[0] - left[-1] - 1) if len(left) and len(right) else None
 
 
-class Person:
+class Person(Outsider):
     def __init__(self) -> None:
         self.accepted: list[tuple[int, int]] = []
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._live, daemon=True)
-        self._thread.start()
-
-    def end(self) -> None:
-        self._stop.set()
-        self._thread.join()
+        super().__init__()
 
     def _live(self) -> None:
         sight = Sight()

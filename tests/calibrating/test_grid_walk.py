@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import io
 import os
-import threading
 import time
 
 import numpy as np
 import pytest
-from bench_rigs import SCREEN_TOML, Meter, watching_meter
+from bench_rigs import SCREEN_TOML, Meter, Outsider, watching_meter
 from bench_sight import Sight
 
 from calibration.instruments.interface import InstrumentLost
@@ -22,19 +21,13 @@ ROWS, COLUMNS = 3, 5
 SIZE = (1280, 720)  # the whole screen, so that places on it are places on the display
 
 
-class Operator:
+class Operator(Outsider):
     """Waits for a ring in a new place, points the meter at its middle, and presses Enter."""
 
     def __init__(self, meter: Meter, enter: int) -> None:
         self.went_to: list[tuple[int, int]] = []
         self._meter, self._enter = meter, enter
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._live, daemon=True)
-        self._thread.start()
-
-    def end(self) -> None:
-        self._stop.set()
-        self._thread.join()
+        super().__init__()
 
     def _live(self) -> None:
         sight = Sight()

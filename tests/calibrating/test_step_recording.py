@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import io
 import re
-import threading
 import time
 
 import numpy as np
 import pytest
+from bench_rigs import Outsider
 from bench_sight import Sight
 
 from calibration.response import flicker_part
@@ -21,18 +21,12 @@ RATE_HZ = 5000.0
 PANEL = SimulatedDisplay(DisplayFile(about="Invented.", rise_s=RISE_S, fall_s=FALL_S))
 
 
-class Recorder:
+class Recorder(Outsider):
     """Looks at the middle of the screen as often as it can; times and codes."""
 
     def __init__(self) -> None:
         self.seen: list[tuple[float, int]] = []
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._live, daemon=True)
-        self._thread.start()
-
-    def end(self) -> None:
-        self._stop.set()
-        self._thread.join()
+        super().__init__()
 
     def _live(self) -> None:
         sight = Sight()

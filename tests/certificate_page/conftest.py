@@ -50,19 +50,3 @@ def pages(certificates: dict[str, Path]) -> dict[str, Path]:
         name: write_certificate_page(path, path.with_suffix(".html"))
         for name, path in certificates.items()
     }
-
-
-@pytest.fixture
-def open_page(browser):
-    """Opens a page at a width and scheme; closed at the end."""
-    opened = []
-
-    def _open(path, width=1280, scheme="light", height=900):
-        page = browser.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
-        opened.append(page)
-        page.goto(path.as_uri())
-        return page
-
-    yield _open
-    for page in opened:
-        page.close()

@@ -7,10 +7,11 @@ import os
 import re
 import subprocess
 import sys
-from itertools import combinations, pairwise
+from itertools import combinations
 from pathlib import Path
 
 import pytest
+from page_checks import check_headings, check_pictures_have_words, contrast_ratio, overlap
 
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
@@ -304,13 +305,6 @@ def test_no_word_touches_another_or_leaves_its_picture(open_page, pages):
         assert clashes == [], name
 
 
-def overlap(a: dict[str, float], b: dict[str, float], slack: float = 0.3) -> bool:
-    return (
-        min(a["x1"], b["x1"]) - max(a["x0"], b["x0"]) > slack
-        and min(a["y1"], b["y1"]) - max(a["y0"], b["y0"]) > slack
-    )
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_contrast_is_at_least_four_and_a_half_to_one(open_page, pages, scheme):
     """WCAG 2.2, 1.4.3, for words on the page and in the pictures."""
@@ -320,44 +314,10 @@ def test_contrast_is_at_least_four_and_a_half_to_one(open_page, pages, scheme):
         assert [(what, a, b) for what, a, b in told if contrast_ratio(a, b) < 4.5] == []
 
 
-def contrast_ratio(a: str, b: str) -> float:
-    """Contrast ratio of two CSS colours by the formula of WCAG 2.2."""
-    light, dark = sorted((relative_luminance(a), relative_luminance(b)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def relative_luminance(colour: str) -> float:
-    if colour.startswith("#"):
-        parts = [float(int(colour[n : n + 2], 16)) for n in (1, 3, 5)]
-    else:
-        parts = [float(n) for n in re.findall(r"[\d.]+", colour)[:3]]
-    shares = [part / 255 for part in parts]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in shares]
-    return sum(w * c for w, c in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
-
-
-def test_contrast_formula_on_black_and_white():
-    """21:1, WCAG 2.2."""
-    assert contrast_ratio("#000000", "rgb(255, 255, 255)") == pytest.approx(21)
-
-
 def test_headings_are_in_order_and_pictures_have_words(open_page, pages):
     page = open_page(pages["uneven"])
-    levels = page.eval_on_selector_all(
-        "h1, h2, h3, h4", "found => found.map(h => Number(h.tagName[1]))"
-    )
-    assert levels[0] == 1
-    assert levels.count(1) == levels.count(2) == 1
-    assert all(after - before <= 1 for before, after in pairwise(levels))
-    told = page.eval_on_selector_all(
-        "figure svg",
-        "found => found.map(s => [s.getAttribute('role'), ...s.getAttribute('aria-labelledby')"
-        ".split(' ').map(i => document.getElementById(i)?.textContent || '')])",
-    )
-    assert len(told) == 8
-    assert all(role == "img" and title and words for role, title, words in told)
-    ids = page.eval_on_selector_all("[id]", "found => found.map(e => e.id)")
-    assert len(ids) == len(set(ids))
+    check_headings(page, seconds=1)
+    check_pictures_have_words(page, 8)
 
 
 def test_the_tables_open_from_the_keyboard(open_page, pages):

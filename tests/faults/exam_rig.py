@@ -14,6 +14,7 @@ from typing import Any
 
 PROGRAM = Path(sys.executable).with_name("ripplefield")
 PATIENCE_S = 60.0
+SEED, BUTTON = 6, "simulated:observer.toml"
 POLL_S = 0.003
 
 PROTOCOL = """

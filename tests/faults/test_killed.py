@@ -22,6 +22,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 from exam_rig import (
+    BUTTON,
+    SEED,
     Desk,
     count_lines,
     data_of,
@@ -38,8 +40,6 @@ from protocols.verify import verify
 
 KILLS = 20
 AT_ONCE = 3
-EXAM_SEED = 6
-BUTTON = "simulated:observer.toml"
 LONGEST_DELAY_S = 0.4  # more than one presentation with its answer window
 
 
@@ -55,13 +55,6 @@ class Kill:
 @pytest.fixture(scope="module")
 def desk(display: str, tmp_path_factory: pytest.TempPathFactory) -> Desk:
     return set_up(tmp_path_factory.mktemp("killed"), display)
-
-
-@pytest.fixture(scope="module")
-def unbroken(desk: Desk) -> Path:
-    code, _, errors = end_of(desk.run(*desk.new_exam("unbroken", BUTTON, EXAM_SEED)))
-    assert code == 0, errors
-    return desk.folder / "unbroken"
 
 
 @pytest.fixture(scope="module")
@@ -112,7 +105,7 @@ def _kill(desk: Desk, out: str, kill: Kill) -> None:
     folder = desk.folder / out
     for earlier in range(4):
         delay_s = kill.delay_s / 4**earlier
-        program = desk.run(*desk.new_exam(out, BUTTON, EXAM_SEED))
+        program = desk.run(*desk.new_exam(out, BUTTON, SEED))
         wait_until(lambda: count_lines(folder) >= kill.after_line, program, f"{kill}")
         time.sleep(delay_s)
         program.kill()

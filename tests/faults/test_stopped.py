@@ -16,12 +16,10 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from exam_rig import Desk, data_of, end_of, grades, sequence, set_up, wait_until
+from exam_rig import BUTTON, SEED, Desk, data_of, end_of, grades, sequence, set_up, wait_until
 
 from protocols.verify import verify
 
-SEED = 6
-BUTTON = "simulated:observer.toml"
 STOPPED = "stopped: stopped by the operator. Go on with: ripplefield run --resume exam\n"
 PR_CAPBSET_DROP, CAP_DAC_OVERRIDE = 24, 1  # prctl(2), capabilities(7)
 FULL_AFTER_BYTES = 7000  # the first lines of a journal and a few presentations
@@ -30,19 +28,6 @@ FULL_AFTER_BYTES = 7000  # the first lines of a journal and a few presentations
 @pytest.fixture(scope="module")
 def desk(display: str, tmp_path_factory: pytest.TempPathFactory) -> Desk:
     return set_up(tmp_path_factory.mktemp("stopped"), display)
-
-
-@pytest.fixture(scope="module")
-def unbroken(desk: Desk) -> Path:
-    code, _, errors = end_of(desk.run(*desk.new_exam("unbroken", BUTTON, SEED)))
-    assert code == 0, errors
-    return desk.folder / "unbroken"
-
-
-@pytest.fixture
-def exam(desk: Desk) -> Iterator[Path]:
-    yield desk.folder / "exam"
-    shutil.rmtree(desk.folder / "exam", ignore_errors=True)
 
 
 def begun(desk: Desk, exam: Path) -> subprocess.Popen[str]:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import os
-import pty
 import signal
 import subprocess
 import sys
 import threading
-import tty
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,32 +14,12 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 from exam_rig import Desk, count_lines, data_of, end_of, grades, sequence, set_up, wait_until
+from pty_box import Box
 
 from protocols.verify import verify
 
 SEED = 11
 EXAM = "exam"
-
-
-class Box:
-    """A button box behind a fixed name: a pseudo-terminal that can be pulled and plugged in."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.plug()
-
-    def plug(self) -> None:
-        self._hand, end = pty.openpty()
-        tty.setraw(end)
-        self.path.unlink(missing_ok=True)
-        self.path.symlink_to(os.ttyname(end))
-        os.close(end)
-
-    def pull(self) -> None:
-        os.close(self._hand)
-
-    def press(self) -> None:
-        os.write(self._hand, b"\x01")
 
 
 @pytest.fixture
@@ -108,7 +86,7 @@ def test_hold_plug_in_and_go_on(desk: Desk, box: Box) -> None:
     assert len(data_of(folder, "presented")) == shown_at_hold
     box.plug()
     wait_until(lambda: "The button is back. Go on with key g" in said, program, "the button")
-    box.press()
+    box.send()
     assert program.wait(60) == 0, said.all()
     assert "Traceback" not in said.all()
     _require_nothing_lost(folder)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -15,6 +14,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 from exam_rig import (
+    BUTTON,
+    SEED,
     Desk,
     count_lines,
     data_of,
@@ -31,8 +32,6 @@ from protocols.observer import load_observer
 from protocols.verify import verify
 from stimulus.virtual_exam import resume_virtual_exam
 
-SEED = 6
-BUTTON = "simulated:observer.toml"
 FIRST_LINES = 3
 CLOSED = "the stimulus window was closed"
 LOST = "the display was lost"
@@ -42,19 +41,6 @@ STOPPED = "stopped: {}. Go on with: ripplefield run --resume exam\n"
 @pytest.fixture(scope="module")
 def desk(display: str, tmp_path_factory: pytest.TempPathFactory) -> Desk:
     return set_up(tmp_path_factory.mktemp("lost"), display)
-
-
-@pytest.fixture(scope="module")
-def unbroken(desk: Desk) -> Path:
-    code, _, errors = end_of(desk.run(*desk.new_exam("unbroken", BUTTON, SEED)))
-    assert code == 0, errors
-    return desk.folder / "unbroken"
-
-
-@pytest.fixture
-def exam(desk: Desk) -> Iterator[Path]:
-    yield desk.folder / "exam"
-    shutil.rmtree(desk.folder / "exam", ignore_errors=True)
 
 
 @pytest.fixture

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
-import os
-import pty
-import tty
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from pty_box import Box
 
 from stimulus.buttons import Button, open_button
 from stimulus.buttons.key_listener import KeyListener
@@ -23,27 +22,6 @@ class Rig:
     button: Button
     press: Callable[[], object]
     gap_s: float
-
-
-class Box:
-    """A button box on a pseudo-terminal behind a fixed path, which can be pulled and plugged."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.plug()
-
-    def plug(self) -> None:
-        self._hand, end = pty.openpty()
-        tty.setraw(end)
-        self.path.unlink(missing_ok=True)
-        self.path.symlink_to(os.ttyname(end))
-        os.close(end)
-
-    def send(self, data: bytes = b"\x01") -> None:
-        os.write(self._hand, data)
-
-    def pull(self) -> None:
-        os.close(self._hand)
 
 
 class XWindow:
