@@ -289,20 +289,21 @@ def _psychopy_window(screen: Screen, transfer: Transfer, full_screen: bool, disp
 
     monitor = monitors.Monitor("ripplefield", width=screen.width_cm, distance=screen.distance_cm)
     monitor.setSizePix((screen.width_px, screen.height_px))
-    window = visual.Window(
-        size=(screen.width_px, screen.height_px),
-        fullscr=full_screen,
-        screen=display,
-        units="pix",
-        monitor=monitor,
-        color=[code / 127.5 - 1 for code in transfer.mean_codes],
-        colorSpace="rgb",
-        waitBlanking=True,
-        allowGUI=not full_screen,
-        checkTiming=False,
-        title="Ripplefield",
-        autoLog=False,
-    )
+    with _said_if_there_is_no_display():
+        window = visual.Window(
+            size=(screen.width_px, screen.height_px),
+            fullscr=full_screen,
+            screen=display,
+            units="pix",
+            monitor=monitor,
+            color=[code / 127.5 - 1 for code in transfer.mean_codes],
+            colorSpace="rgb",
+            waitBlanking=True,
+            allowGUI=not full_screen,
+            checkTiming=False,
+            title="Ripplefield",
+            autoLog=False,
+        )
     window.mouseVisible = False
     gl.glDisable(gl.GL_DITHER)
     return window
