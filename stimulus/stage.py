@@ -289,7 +289,8 @@ class WindowStage:
             for command in self.operator.commands():
                 if command not in useless:
                     self._asked = self._asked or _message_of(command)
-        except ButtonLost:  # the keys are the window's: it is gone
+        except ButtonLost:  # the keys are the window's: it is gone, or the whole display is
+            self.window.wait_for_display()
             self._asked = Stop(CLOSED)
 
     def _take_presses(self) -> None:

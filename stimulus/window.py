@@ -168,13 +168,18 @@ class StimulusWindow:
         """Heed the window manager while nothing is drawn; `closed` then knows."""
         self._window.winHandle.dispatch_events()
 
+    def wait_for_display(self) -> None:
+        """Return once the display has answered; a lost one ends the program here, not later."""
+        from pyglet.libs.x11 import xlib
+
+        xlib.XSync(self._window.winHandle._x_display, 0)
+
     def read_back(self) -> Bytes:
         """What is on the window now: code values, top row first, shape (H, W, 3)."""
         from pyglet import gl
-        from pyglet.libs.x11 import xlib
 
         gl.glFinish()
-        xlib.XSync(self._window.winHandle._x_display, 0)
+        self.wait_for_display()
         if self._reader is None:
             self._reader = PictureReader(self.xid, self.screen.width_px, self.screen.height_px)
         return self._reader.read()
