@@ -15,7 +15,7 @@ Pure: the same answers give the same verdict in a window, in simulation and from
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import exp, log, pi, sqrt
 from typing import Literal, NamedTuple
 
@@ -27,6 +27,11 @@ CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
 FINAL_ALPHA = 0.01
+STRICTER_FROM = 25
+"""Presentations in an eye after which the first word, too, takes the stricter bound: the longer a
+
+test runs, the more often chance alone takes it over a bound.
+"""
 
 
 class Rates(NamedTuple):
@@ -180,20 +185,23 @@ def weigh_heard(evidence: Evidence, heard: Heard) -> Evidence:
     """Evidence after one answer."""
     steps = (_gaze_step(evidence, heard), _press_step(evidence, heard), _attention_step(heard))
     grown = [max(0.0, r + step) for r, step in zip(evidence.ratios, steps, strict=True)]
-    crossed = [_crosses(*pair) for pair in zip(grown, evidence.decided, strict=True)]
+    crossed = [_crosses(evidence, *pair) for pair in zip(grown, evidence.decided, strict=True)]
     gaze, presses, attention = (0.0 if hit else r for hit, r in zip(crossed, grown, strict=True))
     first, second, third = (n + hit for n, hit in zip(evidence.decided, crossed, strict=True))
-    return replace(
-        _paced(evidence, heard),
+    slow = _slowness(heard)
+    return Evidence(
         ratios=(gaze, presses, attention),
         decided=(first, second, third),
         uncaused=evidence.uncaused + heard.stray,
         shown=evidence.shown + 1,
+        slowness=evidence.slowness + (slow or 0.0),
+        timed=evidence.timed + (slow is not None),
     )
 
 
-def _crosses(ratio: float, decided: int) -> bool:
-    return ratio >= upper_bound(ALPHA if decided == 0 else FINAL_ALPHA)
+def _crosses(evidence: Evidence, ratio: float, decided: int) -> bool:
+    soon = decided == 0 and evidence.shown < STRICTER_FROM
+    return ratio >= upper_bound(ALPHA if soon else FINAL_ALPHA)
 
 
 def _separate(presses_s: tuple[float, ...]) -> tuple[float, ...]:
@@ -205,13 +213,12 @@ def _separate(presses_s: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(kept)
 
 
-def _paced(evidence: Evidence, heard: Heard) -> Evidence:
-    """Learn the person's pace from a single press to a target that could be seen."""
+def _slowness(heard: Heard) -> float | None:
+    """What a single press to a target that could be seen tells of the person's pace, if one."""
     time_s = heard.time_s
     if heard.stray or not heard.seen or time_s is None or heard.role == "blind_spot":
-        return evidence
-    slow = log(time_s / MIDDLE_S)
-    return replace(evidence, slowness=evidence.slowness + slow, timed=evidence.timed + 1)
+        return None
+    return log(time_s / MIDDLE_S)
 
 
 def _press_step(evidence: Evidence, heard: Heard) -> float:
