@@ -3,10 +3,10 @@
 Three sequential tests run side by side in an eye, each on one way of answering badly: looking away
 from the mark, pressing at nothing, missing what must have been seen. Each adds up the log
 likelihood ratio of "answers badly" (rates in `BADLY`) against "careful" (rates in `CAREFUL`) and is
-decided at Wald's upper bound (Wald 1945, Ann Math Stat 16:117). A test begins anew as soon as its
-evidence speaks for care (Page 1954, Biometrika 41:100), since a person may tire late. The first
-decision calls for a word; one more after it, at the stricter bound, says that the result will not
-be usable. `tests/bench/verdict_rates.py` measures how often each is right and wrong.
+decided at Wald's upper bound (Wald 1945, Ann Math Stat 16:117), a higher one late in an eye. A
+test begins anew as soon as its evidence speaks for care (Page 1954, Biometrika 41:100), since a
+person may tire late. The first decision calls for a word; one more after it, at a stricter bound,
+says that the result will not be usable. `tests/bench/verdict_rates.py` measures how often each is right and wrong.
 
 Presses tell more than verdicts: a second press to one target, a press too early, a press in the
 quiet gap or on a blank are all presses that nothing caused, and one model takes them together.
@@ -27,10 +27,10 @@ CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
 FINAL_ALPHA = 0.01
-STRICTER_FROM = 25
-"""Presentations in an eye after which the first word, too, takes the stricter bound: the longer a
+LATE_ALPHA, LATE_FROM = 0.003, 25
+"""Bound of the first word once so many presentations of an eye went by without one: the longer a
 
-test runs, the more often chance alone takes it over a bound.
+test runs, the more often chance alone takes it over a bound. Chosen by simulation.
 """
 
 
@@ -200,8 +200,8 @@ def weigh_heard(evidence: Evidence, heard: Heard) -> Evidence:
 
 
 def _crosses(evidence: Evidence, ratio: float, decided: int) -> bool:
-    soon = decided == 0 and evidence.shown < STRICTER_FROM
-    return ratio >= upper_bound(ALPHA if soon else FINAL_ALPHA)
+    first = ALPHA if evidence.shown < LATE_FROM else LATE_ALPHA
+    return ratio >= upper_bound(FINAL_ALPHA if decided else first)
 
 
 def _separate(presses_s: tuple[float, ...]) -> tuple[float, ...]:

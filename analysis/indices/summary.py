@@ -16,6 +16,7 @@ from analysis.indices.facts import Halves, Index, Indices, Sector, WholeField
 from analysis.indices.joint import BEARING, field_draws
 from analysis.indices.likelihood import USUAL, Slips, curves, heard, scaled
 from analysis.indices.model import SHARED
+from analysis.indices.quantiles import row_quantiles
 from analysis.indices.ratio import log_ratios
 from analysis.indices.sectors import SectorPlaces, mirrored_pairs, sectors
 from analysis.multiplicity import FALSE_DISCOVERY_RATE, WARY, discoveries, evidence
@@ -161,7 +162,7 @@ def _words(p: float, calibrated: bool) -> str:
 def _general_level(drawn: Floats, spread_db: float) -> Floats:
     """Of each draw, (draws,): the percentile over places, less where health alone puts it."""
     usual = np.sqrt(1 - SHARED) * spread_db * ndtri(GENERAL_PERCENTILE / 100)
-    return np.asarray(np.percentile(drawn, GENERAL_PERCENTILE, axis=1) - usual)
+    return np.asarray(row_quantiles(drawn, [GENERAL_PERCENTILE / 100])[0] - usual)
 
 
 def _both_sides(tested: Ints, protocol: Protocol) -> tuple[list[int], list[int]]:
@@ -203,6 +204,6 @@ def _sectors(tested: Ints, protocol: Protocol, at: Mapping[Name, Index]) -> list
 def _indices(columns: Iterable[Floats]) -> list[Index]:
     """Of each column of draws."""
     rows = np.stack(list(columns))
-    low, high = np.quantile(rows, [0.025, 0.975], axis=1)
+    low, high = row_quantiles(rows, [0.025, 0.975])
     found = np.stack([rows.mean(axis=1), low, high], axis=1).round(2) + 0.0
     return [Index(middle, (bottom, top)) for middle, bottom, top in found.tolist()]
