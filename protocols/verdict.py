@@ -27,7 +27,7 @@ CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
 FINAL_ALPHA = 0.01
-LATE_ALPHA, LATE_FROM = 0.003, 25
+LATE_ALPHA, LATE_FROM = 0.003, 35
 """Bound of the first word once so many presentations of an eye went by without one: the longer a
 
 test runs, the more often chance alone takes it over a bound. Chosen by simulation.
