@@ -214,6 +214,12 @@ def _timing(exam: ExamRecord) -> Timing:
     )
 
 
+def _count_over(verdicts: Sequence[bool | None]) -> int | None:
+    """How many lay over; None where one of them could not be judged."""
+    known = [verdict for verdict in verdicts if verdict is not None]
+    return sum(known) if len(known) == len(verdicts) else None
+
+
 def _safety(exam: ExamRecord) -> SafetyFacts:
     shown = [trial.shown for trial in exam.trials]
     caution = exam.caution
@@ -221,7 +227,7 @@ def _safety(exam: ExamRecord) -> SafetyFacts:
         confirmed_by=caution.confirmed_by if caution else "",
         override_reason=caution.override_reason if caution else "",
         over_wcag=sum(line.over_wcag for line in shown),
-        over_bt1702=sum(bool(line.over_bt1702) for line in shown),
+        over_bt1702=_count_over([line.over_bt1702 for line in shown]),
         largest_area_sr=max((line.area_sr for line in shown), default=0.0),
         largest_swing_relative=max((line.swing_relative for line in shown), default=0.0),
     )

@@ -46,7 +46,7 @@ def field_draws(
 
 
 class _Dice(NamedTuple):
-    """Evenly spread draws: of the height (draws,), of a point and within its step (draws, places)."""
+    """Evenly spread draws: of height (draws,), of a point and within its step (draws, places)."""
 
     height: Floats
     point: Floats

@@ -75,7 +75,8 @@ def curves(level_db: Floats, means_db: Floats, widens: bool) -> Floats:
     They cost most of a likelihood and do not depend on how often a participant slips.
     """
     sensitivity_db = means_db[:, None] + RELATIVE_DB
-    slope_db = spread_db(sensitivity_db) if widens else np.broadcast_to(SLOPE_DB, (len(means_db), 1))
+    even = np.full((len(means_db), 1), SLOPE_DB)
+    slope_db = spread_db(sensitivity_db) if widens else even
     place, trial = np.nonzero(np.isfinite(level_db))
     above_db = sensitivity_db[place] - level_db[place, trial, None]
     return np.asarray(ndtr(above_db / slope_db[place]))

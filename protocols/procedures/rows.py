@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import fields, replace
 from functools import cache
 from typing import Any, TypeVar, cast
@@ -39,5 +40,5 @@ def with_rows(state: T, at: At, new: T) -> T:
 
 
 @cache
-def _names(kind: type) -> tuple[str, ...]:
-    return tuple(field.name for field in fields(kind))
+def _names(kind: Hashable) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(cast(Any, kind)))

@@ -2,10 +2,11 @@
 
     python tests/bench/verdict_rates.py [EXAMS] [PROTOCOL...]
 
-For each bundled protocol, screen-19 with only three blind-spot checks, and each kind of participant: share warned at all, share warned before half of the
-eye's presentations (about anything, and with the word that fits), and share whose result is called
-unusable. Exit 1 if with any bundled protocol more than 5 % of careful people are warned, or if
-fewer than 80 % of the trigger-happy (20 %) or the wandering (30 %) are warned before half.
+For each bundled protocol, screen-19 with only three blind-spot checks, and each kind of
+participant: share warned at all, share warned before half of the eye's presentations (about
+anything, and with the word that fits), and share whose result is called unusable. Exit 1 if with
+any bundled protocol more than 5 % of careful people are warned, or if fewer than 80 % of the
+trigger-happy (20 %) or the wandering (30 %) are warned before half.
 """
 
 from __future__ import annotations

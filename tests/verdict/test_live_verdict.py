@@ -175,7 +175,8 @@ def test_the_array_engine_keeps_the_same_schedule():
     watchers = Watchers(np.full(shape, 60.0), np.full(shape, 1.0), np.zeros(shape), np.zeros(40))
     outcome = run_exams(rig_for(SCREEN_19, 0.827), np.full(shape, 20.0), watchers, seeds)
     for number, seed in enumerate(seeds):
-        plan = ExamPlan(SCREEN_19, ("right",), {"right": (20.0,) * 19}, int(seed), skip_practice=True)
+        limits = {"right": (20.0,) * 19}
+        plan = ExamPlan(SCREEN_19, ("right",), limits, int(seed), skip_practice=True)
         state, roles = take(plan, open_exam(plan), Begin()), []
         while isinstance(state.action, Present):
             shown = state.action.presentation
