@@ -6,7 +6,8 @@ likelihood ratio of "answers badly" (rates in `BADLY`) against "careful" (rates 
 decided at Wald's upper bound (Wald 1945, Ann Math Stat 16:117), a higher one late in an eye. A
 test begins anew as soon as its evidence speaks for care (Page 1954, Biometrika 41:100), since a
 person may tire late. The first decision calls for a word; one more after it, at a stricter bound,
-says that the result will not be usable. `tests/bench/verdict_rates.py` measures how often each is right and wrong.
+says that the result will not be usable. `tests/bench/verdict_rates.py` measures how often each is
+right and wrong.
 
 Presses tell more than verdicts: a second press to one target, a press too early, a press in the
 quiet gap or on a blank are all presses that nothing caused, and one model takes them together.

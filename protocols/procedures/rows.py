@@ -21,7 +21,7 @@ def rows_of(state: T, rows: At) -> T:
     if isinstance(state, np.ndarray):
         return cast(T, state[rows])
     parts = cast(Any, state)
-    changed = {name: rows_of(getattr(parts, name), rows) for name in _names(type(parts))}
+    changed = {name: rows_of(getattr(parts, name), rows) for name in _names(parts)}
     return cast(T, replace(parts, **changed))
 
 
@@ -34,11 +34,15 @@ def with_rows(state: T, at: At, new: T) -> T:
     parts = cast(Any, state)
     changed = {
         name: with_rows(getattr(parts, name), at, getattr(new, name))
-        for name in _names(type(parts))
+        for name in _names(parts)
     }
     return cast(T, replace(parts, **changed))
 
 
+def _names(parts: Any) -> tuple[str, ...]:
+    return _names_of(cast(Hashable, type(parts)))
+
+
 @cache
-def _names(kind: Hashable) -> tuple[str, ...]:
+def _names_of(kind: Hashable) -> tuple[str, ...]:
     return tuple(field.name for field in fields(cast(Any, kind)))
