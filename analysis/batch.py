@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.field_posterior import spread_fine
-from analysis.grading import DEPTH_EDGES_DB, TRUSTED_FROM
+from analysis.grading import TRUSTED_FROM, lower_ends_db
 from analysis.posterior import BELOW_FLOOR_DB, STEP_DB, TOP_DB, seeing_curve
 from protocols.catch import FULL_CONTRAST, PLACE
 from protocols.field import Floats
@@ -98,10 +98,8 @@ class BatchGrader:
         return self._odds(levels, mass, limits_db[rows])
 
     def _odds(self, levels: Floats, mass: Floats, limits_db: Floats) -> Floats:
-        edges = [np.maximum(limits_db - edge, self.floor_db) for edge in DEPTH_EDGES_DB]
         infinite = np.full(limits_db.shape, np.inf)
-        floor = np.full(limits_db.shape, self.floor_db)
-        bounds = [infinite, limits_db, *edges, floor, -infinite]
+        bounds = [infinite, *lower_ends_db(limits_db, self.floor_db), -infinite]
         odds = []
         for high, low in pairwise(bounds):
             inside = (levels >= low[:, None]) & (levels < high[:, None])

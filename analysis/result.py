@@ -138,12 +138,15 @@ class Light(msgspec.Struct, frozen=True):
 
 
 class SafetyFacts(msgspec.Struct, frozen=True):
-    """Caution asked and flash guidance."""
+    """Caution asked and flash guidance.
+
+    `over_bt1702` is None where some light could not be judged: its luminance was not measured.
+    """
 
     confirmed_by: str
     override_reason: str
     over_wcag: int
-    over_bt1702: int
+    over_bt1702: int | None
     largest_area_sr: float
     largest_swing_relative: float
 

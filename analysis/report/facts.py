@@ -166,7 +166,7 @@ def _safety(result: Result) -> tuple[Fact, ...]:
 
 
 def _bt1702(result: Result) -> str:
-    if result.display.mean_luminance_cd_m2 is None:
+    if result.safety.over_bt1702 is None:
         return "ITU-R BT.1702 not judged, for want of a measured luminance"
     return f"{result.safety.over_bt1702} (ITU-R BT.1702)"
 

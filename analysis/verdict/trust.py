@@ -80,7 +80,8 @@ def _chance(trial: Trial, places: Sequence[PlaceResult]) -> float | None:
     if estimate is None:
         return 0.5
     level = -20 * np.log10(shown.contrast_delivered)
-    return float(np.clip(ndtr((estimate - level) / SLOPE_DB), LEAST_CHANCE, MOST_CHANCE))
+    chance = float(ndtr((estimate - level) / SLOPE_DB))
+    return min(max(chance, LEAST_CHANCE), MOST_CHANCE)
 
 
 def _time_s(exam: ExamRecord, trial: Trial) -> float:

@@ -299,8 +299,9 @@ WRONG = [
 
 @pytest.mark.parametrize(("role", "verdict", "kind"), WRONG)
 def test_two_wrong_catch_trials_call_for_a_word_once(role, verdict, kind):
+    three_of_each = changed(SCREEN_19, "")
     done = drive(
-        plan_of(5),
+        plan_of(5, protocol=three_of_each),
         lambda shown: Answered(shown.index, verdict) if shown.role == role else perfect(shown),
     )
     assert [one.kind for one in done.advice] == [kind]

@@ -85,7 +85,7 @@ def _notes(shown: Shown, found: EyeResult) -> list[str]:
 
 def _components(shown: Shown, found: EyeResult) -> list[dict[str, Any]]:
     screening = is_screening(shown.record)
-    deviation = None if screening else eye_deviation(found.places)
+    deviation = None if screening else eye_deviation(found)
     return [
         _component(MEAN_DEVIATION, _mean_db(deviation), "dB", screening),
         _component(PATTERN_DEVIATION, _pattern_db(deviation), "dB", screening),
