@@ -290,6 +290,7 @@ class WindowStage:
                 if command not in useless:
                     self._asked = self._asked or _message_of(command)
         except ButtonLost:  # the keys are the window's: it is gone
+            self.window.exists()  # if the display is gone, that is noticed here and ends it
             self._asked = Stop(CLOSED)
 
     def _take_presses(self) -> None:

@@ -196,11 +196,12 @@ class StimulusWindow:
         try:
             yield
         except GLException:
-            if self._exists():
+            if self.exists():
                 raise
             raise WindowGone("the stimulus window was closed") from None
 
-    def _exists(self) -> bool:
+    def exists(self) -> bool:
+        """Ask the display whether the window is there; a lost display ends the program here."""
         from pyglet.libs.x11 import xlib
 
         facts = xlib.XWindowAttributes()

@@ -77,7 +77,9 @@ def test_what_is_called_lost_is_lost_and_what_is_called_seen_is_seen(eyes, name:
 
 def test_each_eye_is_told_its_next_step(eyes) -> None:
     steps = {
-        f"{name} {eye}": found.next_step for name, both in eyes.items() for eye, found in both.items()
+        f"{name} {eye}": found.next_step
+        for name, both in eyes.items()
+        for eye, found in both.items()
     }
     lost = ("arc-upper right", "arc-lower left", "very-old right", "very-old left")
     assert {steps[one] for one in lost} == {RARE}
