@@ -26,14 +26,13 @@ UNLIKE = (
     f"Next: as a whole this field is unlike most without loss, which may still be chance; {REPEAT}."
 )
 RARE = (
-    "Next: answers like these are rare without loss; repeat if in doubt, and let someone licensed "
-    "judge, by your local rules."
+    "Next: answers like these are rare without loss; let someone licensed judge, by your local "
+    "rules."
 )
 NOTHING = "Next: these answers call for no repeat; they do not rule out a small or early loss."
-AGAIN = "Next: explain the task again and repeat today after a rest."
+AGAIN = "Next: repeat today after a rest."
 UNUSABLE_STEP = (
-    "Next: do not use this result; explain the task again and repeat, today after a rest or "
-    "another day."
+    "Next: do not use this result; repeat, today after a rest or another day."
 )
 NOT_ALL = "Next: not all places were tested; go on with this eye or repeat another day."
 

@@ -105,7 +105,7 @@ def _full_and_go_on(desk: Desk, unbroken: Path) -> None:
     code, _, errors = end_of(program)
     assert code == 1
     assert errors.endswith(
-        "error: exam: the record cannot be written on. The system says: File too large. What was "
+        "error: full: the record cannot be written on. The system says: File too large. What was "
         "recorded is kept. Make room or mend the disk, then go on with: ripplefield run --resume "
         "full\n"
     )
@@ -142,19 +142,23 @@ def test_a_second_run_into_the_folder_is_refused_and_the_first_is_not_disturbed(
 def _run_beside_another(desk: Desk, unbroken: Path) -> None:
     exam = desk.folder / "taken"
     first = begun(desk, exam)
-    code, _, errors = end_of(desk.run(*desk.new_exam(exam.name, BUTTON, SEED)))
+    first.send_signal(signal.SIGSTOP)  # else it may be over before the others have begun
+    second = desk.run(*desk.new_exam(exam.name, BUTTON, SEED))
+    third = desk.run("--resume", exam.name, "--button", BUTTON)
+    code, _, errors = end_of(second)
     assert (code, errors) == (
         2,
         'error: --out: got "taken"; allowed: a folder that is new or empty. '
         "Name another folder, or go on with this exam: ripplefield run --resume taken\n",
     )
-    code, _, errors = end_of(desk.run("--resume", exam.name, "--button", BUTTON))
+    code, _, errors = end_of(third)
     assert code == 2
     assert errors in (
         'error: exam folder: got "taken"; allowed: an exam that no other program is running. '
         "Wait for the other one to end, or stop it.\n",
     )
     assert first.poll() is None
+    first.send_signal(signal.SIGCONT)
     code, _, errors = end_of(first)
     assert code == 0, errors
     assert sequence(exam) == sequence(unbroken)
