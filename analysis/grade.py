@@ -12,6 +12,7 @@ import numpy as np
 from analysis.indices.of_exam import answers_of, with_indices
 from analysis.indices.quantiles import row_quantiles
 from analysis.load import ExamRecord, Trial, load_exam
+from analysis.next_step import told_in_full
 from analysis.places import floor_db, place_results
 from analysis.reference import Reference, load_reference
 from analysis.reliability import reliability
@@ -77,7 +78,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
     status = _status(exam, eye, places)
     answers = answers_of(places, reference.file.spread_db, floor_db(exam))
     found, places = with_indices(exam, places, answers)
-    return EyeResult(
+    told = EyeResult(
         status=status,
         sentence=eye_sentence(eye, status, places, rates),
         places=places,
@@ -89,6 +90,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
         indices=found,
         trust=trust(exam, trials, places, answers),
     )
+    return told_in_full(told)
 
 
 def _status(exam: ExamRecord, eye: Eye, places: Sequence[PlaceResult]) -> str:

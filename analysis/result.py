@@ -103,6 +103,7 @@ class EyeResult(msgspec.Struct, frozen=True):
     seconds: float | None
     indices: Indices | None = None
     trust: Trust | None = None
+    next_step: str = ""
 
 
 class Timing(msgspec.Struct, frozen=True):

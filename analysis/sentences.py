@@ -28,7 +28,7 @@ def eye_sentence(
 
 def _finding(graded: Sequence[PlaceResult], total: int) -> str:
     within = sum(place.grade == 0 for place in graded)
-    of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total} tested"
+    of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total}"
     if within == len(graded):
         return f"{of} places were seen at the level that 99 % of people of this age see"
     below = [place for place in graded if place.grade]
@@ -52,7 +52,7 @@ def _whereabouts(places: Sequence[PlaceResult]) -> str:
         return "all lie in the upper half"
     if lower == len(places):
         return "all lie in the lower half"
-    text = f"{upper} lie in the upper and {lower} in the lower half"
+    text = f"{upper} {'lies' if upper == 1 else 'lie'} in the upper and {lower} in the lower half"
     between = len(places) - upper - lower
     return f"{text}, {between} on the line between them" if between else text
 

@@ -15,6 +15,8 @@ PROCEDURES = {
     "staircase": "staircase: contrast falls after seen targets and rises after unseen ones",
     "bayes": "bayes: each level follows from what all answers so far make likely",
     "quest-plus": "quest-plus: each level follows from what all answers so far make likely",
+    "joint": "joint: one belief about the whole field, so that neighbours inform each place",
+    "decision": "decision: shown near the limit until within or below it is likely enough",
 }
 
 
