@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -29,7 +29,11 @@ class ButtonFacts(msgspec.Struct, frozen=True):
 
 
 class Opened(msgspec.Struct, frozen=True):
-    """First line: everything needed to run the exam again."""
+    """First line: everything needed to run the exam again.
+
+    `practice_required` says that practice had to be passed or waived, `language` in which language
+    the window spoke to the participant; records of before that lack both.
+    """
 
     format: int
     notice: str
@@ -50,6 +54,8 @@ class Opened(msgspec.Struct, frozen=True):
     versions: dict[str, str]
     command: str
     latency_s: float = 0.0
+    practice_required: bool = False
+    language: str = "en"
 
 
 class Display(msgspec.Struct, frozen=True):
@@ -105,6 +111,23 @@ class EyeLine(msgspec.Struct, frozen=True):
 
     eye: Eye
     skipped: bool = False
+
+
+PracticeOutcome = Literal["passed", "not_passed", "repeated", "waived"]
+
+
+class PracticeLine(msgspec.Struct, frozen=True):
+    """What came of the practice: a round's outcome, one more round, or a waiver.
+
+    `by` are the initials of whoever waived or repeated it.
+    """
+
+    eye: Eye
+    outcome: PracticeOutcome
+    by: str = ""
+    shown: int = 0
+    seen: int = 0
+    round: int = 1
 
 
 class Presented(msgspec.Struct, frozen=True, kw_only=True):
@@ -193,6 +216,7 @@ KINDS: dict[str, type] = {
     "display": Display,
     "caution": Caution,
     "eye": EyeLine,
+    "practice": PracticeLine,
     "presented": Presented,
     "answered": AnsweredLine,
     "advised": Advised,
@@ -207,6 +231,7 @@ Event = (
     | Display
     | Caution
     | EyeLine
+    | PracticeLine
     | Presented
     | AnsweredLine
     | Advised

@@ -43,7 +43,7 @@ from stimulus.clock import clock
 from stimulus.display import display_line, light_of
 from stimulus.display_lost import LOST, when_display_is_lost
 from stimulus.lookouts import TerminalLookout
-from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.opening import Sitting, caution_line, make_plan, opened_line, waiver_lines
 from stimulus.priority import first_in_line
 from stimulus.stage import OperatorInput, WindowStage
 from stimulus.streams.outlets import Outlets, exam_id
@@ -111,6 +111,7 @@ def run_exam(
             opened_line(plan, reference, sitting, bench.light.delivery, button),
             bench.display,
             caution_line(plan, sitting, bench.display, bench.light),
+            *waiver_lines(sitting),
         )
         origin_s = clock()
         journal = open_folder(

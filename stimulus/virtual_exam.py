@@ -17,7 +17,7 @@ from protocols.library import Protocol
 from protocols.light import Light
 from protocols.observer import Observer, ObserverFile
 from protocols.virtual import VIRTUAL_REFRESH_HZ, VirtualStage
-from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.opening import Sitting, caution_line, make_plan, opened_line, waiver_lines
 from stimulus.unfinished import load_record, taken_up
 
 VIRTUAL_BUTTON = ButtonFacts("simulated participant on a virtual clock", 0.0)
@@ -41,6 +41,7 @@ def run_virtual_exam(
         opened_line(plan, reference, sitting, light.delivery, VIRTUAL_BUTTON),
         display,
         caution_line(plan, sitting, display, light),
+        *waiver_lines(sitting),
     )
     journal = open_folder(
         folder,

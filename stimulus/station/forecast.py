@@ -18,8 +18,18 @@ from scipy.special import ndtr
 from protocols.errors import RipplefieldError
 from protocols.exam import ExamState, take
 from protocols.field import Eye, Floats
-from protocols.messages import Answered, Begin, Done, Present, Resume, Wait
+from protocols.messages import (
+    Answered,
+    Begin,
+    Done,
+    Message,
+    Present,
+    Resume,
+    Wait,
+    WaivePractice,
+)
 from protocols.plan import ExamPlan
+from protocols.practice import NOBODY
 from protocols.presentation import Presentation
 from protocols.procedures.interface import Bools
 
@@ -103,13 +113,20 @@ def _future(
         if isinstance(action, Done):
             return shown
         if isinstance(action, Wait):
-            state = take(plan, state, Resume() if action.what == "hold" else Begin())
+            state = take(plan, state, _ends(action))
             continue
         if time.monotonic() > end_s:
             return None
         state = take(plan, state, _answer(action, thresholds[state.eye_number], random))
         shown += 1
     return None
+
+
+def _ends(wait: Wait) -> Message:
+    """What ends a wait in a future."""
+    if wait.what == "practice":
+        return WaivePractice(NOBODY)
+    return Resume() if wait.what == "hold" else Begin()
 
 
 def _answer(action: Present, thresholds: Floats, random: np.random.Generator) -> Answered:
