@@ -19,8 +19,8 @@ from protocols.choose import choose, choose_practice
 from protocols.errors import OrderError
 from protocols.messages import (
     Action,
-    Advise,
     AdviceKind,
+    Advise,
     Answered,
     Begin,
     Done,
@@ -35,7 +35,7 @@ from protocols.messages import (
     WaivePractice,
 )
 from protocols.plan import ExamPlan
-from protocols.practice import PracticeProgress, next_round, still_due, with_answer
+from protocols.practice import NOT_PRACTISED, PracticeProgress, next_round, still_due, with_answer
 from protocols.presentation import Presentation
 from protocols.progress import EyeProgress, answered, fresh, needs
 
@@ -51,7 +51,7 @@ class ExamState:
     action: Action
     eye_number: int = 0
     index: int = 0
-    practice: PracticeProgress = PracticeProgress()
+    practice: PracticeProgress = NOT_PRACTISED
     advice: tuple[Advise, ...] = ()
     came_from: Phase = "ready"
     hold_reason: str = ""
@@ -92,7 +92,7 @@ def _on_begin(plan: ExamPlan, state: ExamState) -> ExamState:
     _require(state, ("ready", "resting"), "begin")
     if not still_due(plan, state.practice, state.phase == "ready"):
         return _acting(plan, replace(state, phase="testing"))
-    return _acting(plan, replace(state, phase="practising", practice=PracticeProgress()))
+    return _acting(plan, replace(state, phase="practising", practice=NOT_PRACTISED))
 
 
 def practice_open(plan: ExamPlan, state: ExamState) -> bool:

@@ -19,19 +19,22 @@ NOBODY = "nobody: no person takes part"
 class PracticeProgress:
     """Presentations and seen ones in this round, rounds begun, the last round's outcome, who
 
-    waived the rest (empty if nobody did).
+    waived the rest (None if nobody did).
     """
 
     shown: int = 0
     seen: int = 0
     round: int = 1
     passed: bool | None = None
-    waived_by: str = ""
+    waived_by: str | None = None
 
     @property
     def settled(self) -> bool:
         """Whether it was passed or waived."""
-        return self.passed is True or bool(self.waived_by)
+        return self.passed is True or self.waived_by is not None
+
+
+NOT_PRACTISED = PracticeProgress()
 
 
 def still_due(plan: ExamPlan, done: PracticeProgress, first_begin: bool) -> bool:

@@ -8,7 +8,7 @@ from pathlib import Path
 from analysis.reference import Reference
 from protocols.conduct import conduct
 from protocols.errors import InputError
-from protocols.events import ButtonFacts, Display
+from protocols.events import ButtonFacts, Display, Event
 from protocols.exam import ExamState, open_exam
 from protocols.folder import open_folder
 from protocols.grating import frame_hold, frame_plan
@@ -37,7 +37,7 @@ def run_virtual_exam(
     plan = make_plan(protocol, reference, sitting, light.delivery)
     stage = VirtualStage(plan, Observer(model, sitting.seed), light)
     start = began or datetime.now(timezone.utc)
-    first = (
+    first: tuple[Event, ...] = (
         opened_line(plan, reference, sitting, light.delivery, VIRTUAL_BUTTON),
         display,
         caution_line(plan, sitting, display, light),

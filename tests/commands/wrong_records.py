@@ -51,7 +51,7 @@ CASES = [
         ["run", "--resume", "begun", "--skip-practice"],
         (
             '--resume: got "--resume together with --skip-practice"; allowed: --resume '
-            "alone, with --button or --start at most. Leave --skip-practice out: the record"
+            "alone, with --button, --start or --language at most. Leave --skip-practice out: the record"
             " has it already."
         ),
     ),

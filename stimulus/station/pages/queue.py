@@ -20,6 +20,7 @@ from stimulus.station.pages.frame import Asked, Context, action, answer, page, p
 from stimulus.station.queue import EYES, FLICKER, Entry, Queue
 from stimulus.station.queue_csv import COLUMNS, EXAMPLE, CsvErrors, read_csv, safe_csv
 from stimulus.station.runs import new_exam_name, require_exam
+from stimulus.station.say_texts import FOLDER
 from stimulus.station.settings import protocol_word, run_words
 
 NO_FORM = {"code": "", "age": "", "glasses": "no", "eyes": "both", "flicker": "not asked",
@@ -212,6 +213,7 @@ def _start(asked: Asked) -> str:
         *("--safety-confirmed-by", require_initials(form.get("initials", ""))),
         *("--out", f"exams/{exam}", "--start", station.settings.start),
         *run_words(station.settings),
+        *("--language", language_word(station, entry)),
         *(["--skip-practice"] if form.get("waive") == "yes" else []),
     ]
     station.runs.start(exam, entry.id, words)
@@ -221,12 +223,27 @@ def _start(asked: Asked) -> str:
     return "/live"
 
 
+def language_word(station: Station, entry: Entry) -> str:
+    """The entry's language as `ripplefield run` takes it, from the data folder.
+
+    A language whose own file lacks words for the window is shown in English.
+    """
+    language = entry.language
+    text = station.texts.get(language)
+    if text is None or text.window is None:
+        return "en"
+    own = station.data / FOLDER / f"{language}.toml"
+    return f"{FOLDER}/{language}.toml" if own.is_file() else language
+
+
 def _go_on(asked: Asked) -> str:
     """Take up an exam that was stopped or cut off."""
     station, exam = asked.station, asked.form.get("exam", "")
     require_exam(station.data, exam)
-    entry_id = next((e.id for e in station.queue_file.queue.entries if exam in e.exams), "")
+    entry = next((e for e in station.queue_file.queue.entries if exam in e.exams), None)
     words = ["--resume", f"exams/{exam}", "--start", station.settings.start]
+    words += [] if entry is None else ["--language", language_word(station, entry)]
+    entry_id = "" if entry is None else entry.id
     station.runs.start(exam, entry_id, [*words, *run_words(station.settings)[:2]])
     return "/live"
 
