@@ -195,6 +195,10 @@ class Resumed(msgspec.Struct, frozen=True):
     set_aside: str | None = None
 
 
+SWAPPED, AS_ENTERED = "left and right swapped", "as entered"
+"""What a correction says of the eyes of an exam of both."""
+
+
 class Corrected(msgspec.Struct, frozen=True):
     """A wrong entry put right in the open."""
 

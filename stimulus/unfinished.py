@@ -41,6 +41,7 @@ def load_record(folder: Path) -> Unfinished:
     require_sound(verify(folder), "--resume", folder)
     _require_todays_format(folder)
     entries = list(read(folder))
+    _refuse_corrected_eye(folder, entries)
     opened, display, caution = _opening(folder, entries)
     protocol = parse_protocol(
         read_text(folder / "protocol.toml", "--resume"),
@@ -61,6 +62,18 @@ def load_record(folder: Path) -> Unfinished:
     return Unfinished(
         folder, protocol, plan, opened, display, state, last_s, lines, caution.confirmed_by
     )
+
+
+def _refuse_corrected_eye(folder: Path, entries: list[Entry]) -> None:
+    """Going on would show the other eye's places and blind spot."""
+    said = [e.event for e in entries if isinstance(e.event, Corrected) and e.event.what == "eye"]
+    if said:
+        raise InputError(
+            "--resume",
+            str(folder),
+            "an exam whose eye was entered rightly",
+            f"Its eye was corrected by {said[-1].by}; start a new exam.",
+        )
 
 
 def _is_closed(entries: list[Entry]) -> bool:

@@ -51,8 +51,8 @@ CASES = [
         ["run", "--resume", "begun", "--skip-practice"],
         (
             '--resume: got "--resume together with --skip-practice"; allowed: --resume '
-            "alone, with --button, --start or --language at most. Leave --skip-practice out: the record"
-            " has it already."
+            "alone, with --button, --start or --language at most. Leave --skip-practice out: "
+            "the record has it already."
         ),
     ),
     Case(

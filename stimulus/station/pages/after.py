@@ -13,7 +13,7 @@ from protocols.errors import InputError, RipplefieldError
 from protocols.journal import JOURNAL
 from stimulus.station.again import repeat_advice
 from stimulus.station.app import Station
-from stimulus.station.corrections import correct, corrections_of
+from stimulus.station.corrections import correct, corrections_of, eyes_to_choose
 from stimulus.station.pages.frame import Asked, Context, action, page
 from stimulus.station.queue import Entry, next_waiting
 from stimulus.station.runs import require_exam
@@ -41,7 +41,7 @@ def _one(request: Request, station: Station) -> Context:
         "text": station.texts[language],
         "corrections": corrections_of(folder) if not summary.trouble else [],
         "following": next_waiting(station.queue_file.queue),
-        "eyes": [eye.eye for eye in summary.eyes],
+        "true_eyes": eyes_to_choose([eye.eye for eye in summary.eyes]),
     }
 
 
