@@ -22,10 +22,11 @@ class ReferenceFacts(msgspec.Struct, frozen=True):
 
 
 class ButtonFacts(msgspec.Struct, frozen=True):
-    """The button and how finely it can time a press, in seconds."""
+    """The button, how finely it can time a press, in seconds, and how that was measured."""
 
     name: str
     resolution_s: float
+    measured: str = ""
 
 
 class Opened(msgspec.Struct, frozen=True):

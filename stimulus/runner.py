@@ -123,7 +123,7 @@ def run_exam(
         plan = make_plan(protocol, reference, sitting, bench.light.delivery, latency_s)
         if setup.certificate is not None:
             refuse_faint(setup.certificate, plan.limits_db, protocol.name)
-        button = ButtonFacts(bench.button.name, bench.button.resolution_s)
+        button = button_facts(bench.button)
         first: tuple[Event, ...] = (
             opened_line(plan, reference, sitting, bench.light.delivery, button),
             bench.display,
@@ -141,6 +141,11 @@ def run_exam(
         )
         who = Spoken(words, sitting.confirmed_by, sitting.start == "now")
         return play(plan, open_exam(plan), bench, journal, origin_s, who)
+
+
+def button_facts(button: Button) -> ButtonFacts:
+    """The button for the journal; some say how they were measured."""
+    return ButtonFacts(button.name, button.resolution_s, getattr(button, "measured", ""))
 
 
 def play(

@@ -17,11 +17,12 @@ from stimulus.station import queue as queues
 from stimulus.station.app import Station
 from stimulus.station.forms import choice, number
 from stimulus.station.pages.frame import Asked, Context, action, answer, page, plain, station_of
+from stimulus.station.pages.settings import require_phone
 from stimulus.station.queue import EYES, FLICKER, Entry, Queue
 from stimulus.station.queue_csv import COLUMNS, EXAMPLE, CsvErrors, read_csv, safe_csv
 from stimulus.station.runs import new_exam_name, require_exam
 from stimulus.station.say_texts import FOLDER
-from stimulus.station.settings import protocol_word, run_words
+from stimulus.station.settings import PHONE, protocol_word, run_words
 
 NO_FORM = {"code": "", "age": "", "glasses": "no", "eyes": "both", "flicker": "not asked",
            "language": "en"}  # fmt: skip
@@ -204,6 +205,8 @@ def _start(asked: Asked) -> str:
     row = _row(station, entry)
     if not row.may_start:
         raise OrderError(f"cannot start {entry.code}: {row.state}")
+    if station.settings.button == PHONE:
+        require_phone(station)
     exam = new_exam_name(station.data, entry.code)
     if station.checks.screen.is_running():
         raise OrderError("cannot start an exam while the display is being tried out")
