@@ -18,6 +18,8 @@ from stimulus.clock import clock
 from stimulus.station.phone_clock import KEPT_S, NOTHING, STALE_S, Measured, Trip, measured
 
 MOST_TRIPS, MOST_OPEN, MOST_PRESSES = 400, 50, 40
+Handling = deque[tuple[float, float]]
+"""When presses were heard and how long the page took to heed them, seconds."""
 OLDEST_PRESS_S = 1.0
 SOCKET = "phone.sock"
 
@@ -30,7 +32,7 @@ class PhoneLink:
     now_s: Callable[[], float] = clock
     _trips: deque[Trip] = field(default_factory=lambda: deque(maxlen=MOST_TRIPS))
     _open: dict[str, tuple[float, float, float]] = field(default_factory=dict)
-    _handling: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=MOST_PRESSES))
+    _handling: Handling = field(default_factory=lambda: deque(maxlen=MOST_PRESSES))
     _heard_s: float = -1e9
     _lock: threading.Lock = field(default_factory=threading.Lock)
     presses: int = 0

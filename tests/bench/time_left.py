@@ -17,8 +17,8 @@ from analysis.reference import load_reference
 from protocols.answers import judge
 from protocols.exam import ExamState, open_exam, take
 from protocols.files import decode_toml
-from protocols.light import Light, presented_line
 from protocols.library import load_protocol
+from protocols.light import Light, presented_line
 from protocols.messages import Answered, Begin, Done, Present, Wait, WaivePractice
 from protocols.observer import Observer, ObserverFile, press_times_s
 from protocols.plan import ExamPlan
