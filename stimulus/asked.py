@@ -38,6 +38,11 @@ class Moment:
         }.get(command, True)
 
 
+def while_shown(practice: bool) -> Moment:
+    """While something is shown: a practice can be waived, or begun anew."""
+    return Moment(may_waive=practice, may_repeat=practice)
+
+
 def message_of(command: Command, initials: str) -> Message:
     """The command as the exam's machine takes it; `initials` are whose decision a waiver is."""
     messages: dict[Command, Message] = {

@@ -29,7 +29,7 @@ from protocols.messages import (
 from protocols.plan import ExamPlan
 from protocols.practice import NOBODY, still_due
 from protocols.presentation import Presentation
-from stimulus.asked import EXPLAINED, STOPPED, Moment, message_of
+from stimulus.asked import EXPLAINED, STOPPED, Moment, message_of, while_shown
 from stimulus.buttons.interface import Button, ButtonLost
 from stimulus.buttons.operator_keys import Command
 from stimulus.buttons.simulated import BEGIN_AFTER_S, SimulatedButton
@@ -103,7 +103,7 @@ class WindowStage:
 
     def show(self, presentation: Presentation) -> Shown:
         """Show a patch at the end of the quiet time and wait until its answer window closes."""
-        self._showing, self._moment = True, _moment_of(presentation)
+        self._showing, self._moment = True, while_shown(presentation.practice)
         self._wait_until(self._quiet_until)
         self._note_commands()
         self._take_presses()
@@ -394,8 +394,3 @@ class WindowStage:
             stimulus.orientation_deg,
             presentation.phase_deg,
         )
-
-
-def _moment_of(presentation: Presentation) -> Moment:
-    """While something is shown: practice can be waived, or begun anew."""
-    return Moment(may_waive=presentation.practice, may_repeat=presentation.practice)

@@ -91,6 +91,18 @@ def slow(page, latency_ms: float) -> None:
     )
 
 
+def readable(page) -> None:
+    """axe-core's rules (WCAG 2.2) on the phone's page, light and dark; nothing wider than it is."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        found = axe.Axe().run(page).response["violations"]
+        bad = [one["id"] for one in found if one["impact"] in ("serious", "critical", "moderate")]
+        assert not bad, bad
+    page.set_viewport_size({"width": 320, "height": 480})
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 320
+
+
 def settings_with(client: httpx.Client, button: str) -> str:
     """Ask for a button; the page's answer."""
     client.post("/settings", data={"button": button})
@@ -109,6 +121,7 @@ def test_a_phone_is_refused_by_default_and_its_session_opens_its_page_only(
     page = phone_page(browser, running, client)
     for path in ("/queue", "/live", "/settings", "/day", "/results"):
         assert page.request.get(running.address + path).status == 403
+    readable(page)
     page.context.close()
     stranger = httpx.Client(
         base_url=running.address, verify=False,
