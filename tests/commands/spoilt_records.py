@@ -16,7 +16,7 @@ from protocols.observer import load_observer
 from stimulus.opening import Sitting
 from stimulus.virtual_exam import run_virtual_exam
 
-FIRST_LINES = 3
+FIRST_LINES = 4
 SPOILT = ["virtual", "begun", "barely", "empty", "changed", "garbage", "odd", "swapped", "bare"]
 SITTING = Sitting("P-017", 45, ("right",), 1, True, "now", True, "ripplefield run", "nobody")
 
