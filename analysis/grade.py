@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from analysis.corrected import correction_words
 from analysis.indices.of_exam import answers_of, with_indices
 from analysis.indices.quantiles import row_quantiles
 from analysis.load import ExamRecord, Trial, load_exam
@@ -54,6 +55,7 @@ def grade_exam(exam: ExamRecord, reference: Reference) -> Result:
         versions=exam.opened.versions,
         journal_sha256=exam.journal_sha256,
         journal_lines=len(exam.entries),
+        corrections=correction_words(exam.corrections),
     )
 
 
@@ -80,7 +82,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
     found, places = with_indices(exam, places, answers)
     told = EyeResult(
         status=status,
-        sentence=eye_sentence(eye, status, places, rates),
+        sentence=eye_sentence(eye, status, places, rates, exam.eye_corrected),
         places=places,
         summary=_summary(places),
         reliability=rates,

@@ -188,6 +188,7 @@ class Result(msgspec.Struct, frozen=True):
     versions: dict[str, str]
     journal_sha256: str
     journal_lines: int
+    corrections: list[str] = []
 
 
 UNIT_NOTE = (

@@ -11,8 +11,18 @@ DOUBTFUL_FROM = 2
 """Wrong catch trials of a kind from which the sentence says that answers are doubtful."""
 
 
+GAZE_NOT_CHECKED = (
+    "The eye was entered wrongly and corrected afterwards, so whether it kept to the mark was not "
+    "checked."
+)
+
+
 def eye_sentence(
-    eye: Eye, status: str, places: Sequence[PlaceResult], reliability: Reliability
+    eye: Eye,
+    status: str,
+    places: Sequence[PlaceResult],
+    reliability: Reliability,
+    corrected: bool = False,
 ) -> str:
     """What the answers of an eye show, with a caution where they are doubtful."""
     name = f"{eye.capitalize()} eye"
@@ -22,8 +32,8 @@ def eye_sentence(
     if not graded:
         return f"{name}: no place was tested to the end, so nothing can be said."
     text = f"{name}: {_finding(graded, len(places))}."
-    doubt = _doubt(reliability)
-    return f"{text} {doubt}" if doubt else text
+    parts = (text, GAZE_NOT_CHECKED if corrected else "", _doubt(reliability))
+    return " ".join(part for part in parts if part)
 
 
 def _finding(graded: Sequence[PlaceResult], total: int) -> str:

@@ -76,6 +76,7 @@ def warnings(result: Result) -> tuple[str, ...]:
         found.append("Uncalibrated display: the light shown was not measured.")
     if exam.simulated:
         found.append("Simulated participant: no person took part.")
+    found += result.corrections
     if not exam.finished:
         found.append(f"Not finished: {exam.reason.rstrip('.')}.")
     return tuple(found)

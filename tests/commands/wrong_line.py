@@ -424,8 +424,8 @@ CASES = [
         "button kind",
         run_words(button="foot:1", safety_confirmed_by="AB"),
         (
-            'button: got "foot:1"; allowed: keyboard, serial, simulated. Name a button, '
-            "such as serial:/dev/ttyUSB0."
+            'button: got "foot:1"; allowed: keyboard, serial, simulated, phone. Name a '
+            "button, such as serial:/dev/ttyUSB0."
         ),
     ),
     Case(
