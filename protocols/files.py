@@ -58,11 +58,16 @@ def decode_toml(kind: type[T], text: str, source: str, form: str | None = None) 
 
     `form` names the file's format in `protocols.migrate`: older files are brought up to date.
     """
+    data = toml_data(text, source)
+    return convert(kind, up_to_date(form, data, source) if form else data, source)
+
+
+def toml_data(text: str, source: str) -> dict[str, Any]:
+    """TOML text as plain data; raises InputError that names `source`."""
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(source, str(error), "TOML 1.0", "Mend the line it names.") from None
-    return convert(kind, up_to_date(form, data, source) if form else data, source)
 
 
 def decode_json(
