@@ -89,7 +89,7 @@ class Margins(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     seconds: Annotated[float, msgspec.Meta(ge=0.0, le=600.0)] = 5.0
     rms_db: Annotated[float, msgspec.Meta(ge=0.0, le=10.0)] = 0.25
-    sensitivity: Share = 0.02
+    sensitivity: Share = 0.05
 
 
 class PlanFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
