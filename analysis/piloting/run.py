@@ -12,7 +12,7 @@ from analysis.piloting.crowd import AS_DRAWN, Crowd, Habit
 from analysis.piloting.pieces import Examined, Piece, run_piece, unpacked
 from analysis.piloting.plan import PlanFile
 from analysis.piloting.variants import Variant
-from protocols.errors import Interrupted
+from protocols.errors import InputError, Interrupted
 from protocols.population.draw import BLOCK
 from protocols.simulate.parts import Kept
 from protocols.simulate.workers import Crew
@@ -64,6 +64,22 @@ class Pilot:
         return -(-self.people_with(habit) // BLOCK)
 
 
+RESULT = "pilot.json"
+
+
+def require_free(folder: Path) -> Path:
+    """A folder that is new, empty, or holds a pilot that was not finished; raises InputError."""
+    going_on = Kept(folder / "pilot", "npz").folder.is_dir()
+    taken = folder.exists() and not folder.is_dir()
+    if taken or (folder.is_dir() and any(folder.iterdir()) and not going_on):
+        holds = ", which holds a finished pilot" if (folder / RESULT).is_file() else ""
+        raise InputError(
+            "--out", f"{folder}{holds}", "a folder that is new, empty, or of a pilot that was "
+            "stopped", "Name another folder.",
+        )  # fmt: skip
+    return folder
+
+
 def run_pilot(
     pilot: Pilot,
     folder: Path,
@@ -76,7 +92,7 @@ def run_pilot(
     `facts` say what the pilot is, so that only the same one goes on with its pieces. Raises
     InputError before anything is run, Interrupted with the finished pieces kept.
     """
-    kept, pieces = Kept(folder / "pilot.json", "npz"), pilot.pieces()
+    kept, pieces = Kept(folder / "pilot", "npz"), pilot.pieces()
     kept.open({**facts, "pieces": len(pieces)})
     left = kept.missing(range(len(pieces)))
     exams = [piece.count * piece.repeats for piece in pieces]

@@ -1,0 +1,210 @@
+"""Pictures of a pilot: cost against accuracy, times, errors, detection, slips."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from analysis.figures.labels import Disc, place_labels, text_width_pt
+from analysis.figures.style import ALARM, BAND, FAINT, INK, LIMIT, SOFT
+from analysis.piloting.result import Measure, Objectives, PilotResult, VariantResult
+from analysis.plain_page.page import Picture, labelled, picture
+
+WIDE_IN = (4.8, 3.6)
+SMALL_IN = (2.3, 2.0)
+FIELD_IN = (2.3, 2.3)
+MOST_SMALL = 12
+"""Variants that get small pictures; the tables hold all."""
+LABEL_PT = 7.5
+_TABLE = "The numbers are in the tables below."
+
+
+def pareto_pictures(result: PilotResult) -> tuple[Picture, Picture]:
+    """Time against error and against detection, each variant a point with its intervals."""
+    return (
+        _pareto(
+            result, "pareto-error", "Time against error", "RMS error, dB",
+            lambda found: found.rms_db, 1.0, "Better is left and down.",
+        ),
+        _pareto(
+            result, "pareto-detection", "Time against detection",
+            "sensitivity at high specificity, %", lambda found: found.sensitivity, 100.0,
+            "Better is left and up. High specificity: 95 % and more, the mean over it.",
+        ),
+    )  # fmt: skip
+
+
+def _pareto(
+    result: PilotResult,
+    kind: str,
+    title: str,
+    label: str,
+    height: Callable[[Objectives], Measure],
+    scale: float,
+    note: str,
+) -> Picture:
+    dominated = {one.variant for one in result.dominated}
+
+    def draw(axes: Axes) -> None:
+        for name, found in result.objectives.items():
+            _point(axes, found.seconds, height(found), scale, name in dominated)
+        axes.margins(0.14)
+        labelled(axes, "mean seconds an eye", label)
+        points = [
+            (found.seconds.value, scale * height(found).value)
+            for found in result.objectives.values()
+        ]
+        _name_points(axes, points, list(result.objectives))
+
+    words = f"{title} of {len(result.objectives)} variants. {_TABLE}"
+    note = f"{note} Rings with a cross are dominated; lines are 95 % intervals."
+    return picture(kind, title, words, WIDE_IN, draw, note)
+
+
+def _point(axes: Axes, x: Measure, y: Measure, scale: float, dominated: bool) -> None:
+    axes.plot([x.low, x.high], [scale * y.value] * 2, color=SOFT, lw=1.1)
+    axes.plot([x.value] * 2, [scale * y.low, scale * y.high], color=SOFT, lw=1.1)
+    face = "none" if dominated else LIMIT
+    colour = ALARM if dominated else LIMIT
+    axes.plot(x.value, scale * y.value, "o", ms=8, mfc=face, mec=colour, mew=1.4)
+    if dominated:
+        axes.plot(x.value, scale * y.value, "x", ms=4.5, color=ALARM, mew=1.2)
+
+
+def _name_points(
+    axes: Axes, points: Sequence[tuple[float, float]], names: Sequence[str]
+) -> None:
+    """Names beside points, where they touch nothing; left out where there are too many."""
+    if len(names) > MOST_SMALL:
+        return
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    figure.draw_without_rendering()
+    at_pt = axes.transData.transform(points) * 72.0 / figure.dpi
+    discs = [Disc(float(x), float(y), 6.0) for x, y in at_pt]
+    sizes = [(text_width_pt(name, LABEL_PT), LABEL_PT * 1.2) for name in names]
+    boxes = place_labels(discs, sizes, [], 2.0)
+    for name, box in zip(names, boxes, strict=True):
+        middle = np.array([box.x, box.y]) * figure.dpi / 72.0
+        x, y = axes.transData.inverted().transform(middle).tolist()
+        said = axes.text(x, y, name, fontsize=LABEL_PT, color=INK, ha="center", va="center")
+        said.set_in_layout(False)
+
+
+def times_picture(result: PilotResult) -> Picture:
+    """Median and 95th percentile of time, without and with loss."""
+    variants = result.variants
+    rows = np.arange(len(variants))[::-1]
+
+    def draw(axes: Axes) -> None:
+        for row, variant in zip(rows.tolist(), variants, strict=True):
+            for cost, lift, mark in zip(variant.costs, (0.14, -0.14), ("o", "D"), strict=False):
+                median, high = cost.seconds.median.value, cost.seconds.percentile_95.value
+                axes.plot([median, high], [row + lift] * 2, color=SOFT, lw=1.4)
+                face = LIMIT if mark == "o" else "none"
+                axes.plot(median, row + lift, mark, ms=5.5, mfc=face, mec=LIMIT, mew=1.3)
+                axes.plot(high, row + lift, "|", ms=8, color=SOFT, mew=1.4)
+        axes.set_yticks(rows.tolist(), [variant.label for variant in variants])
+        axes.set_xlim(left=0)
+        axes.set_ylim(-0.6, len(variants) - 0.4)
+        labelled(axes, "seconds an eye", "")
+
+    words = f"Median and 95th percentile of time of {len(variants)} variants. {_TABLE}"
+    note = "From median to 95th percentile; dots: people without loss, diamonds: with."
+    height = max(2.2, 0.38 * len(variants) + 0.9)
+    return picture("times", "Time an exam takes", words, (WIDE_IN[0], height), draw, note)
+
+
+def small_pictures(
+    result: PilotResult, make: Callable[[VariantResult, int, PilotResult], Picture]
+) -> tuple[Picture, ...]:
+    """One small picture a variant, for the first few."""
+    return tuple(make(one, k, result) for k, one in enumerate(result.variants[:MOST_SMALL]))
+
+
+def depth_picture(variant: VariantResult, number: int, result: PilotResult) -> Picture:
+    """Bias and RMS error by depth."""
+    known = [row for row in variant.by_depth if row.errors is not None]
+    x = [k for k, row in enumerate(variant.by_depth) if row.errors is not None]
+
+    def draw(axes: Axes) -> None:
+        axes.axhline(0, color=FAINT, lw=1)
+        for mark, look, pick in (("o", "-", "rms_db"), ("D", "--", "bias_db")):
+            found = [getattr(row.errors, pick) for row in known]
+            face = INK if mark == "o" else "none"
+            axes.vlines(x, [m.low for m in found], [m.high for m in found], color=SOFT, lw=1.1)
+            axes.plot(x, [m.value for m in found], look, color=LIMIT, lw=1.1)
+            axes.plot(x, [m.value for m in found], mark, ms=4, mfc=face, mec=INK, ls="")
+        axes.set_xticks(range(6), ["0", "2", "6", "12", ">16", "∞"])
+        axes.set_ylim(*_depth_span(result))
+        labelled(axes, "loss at the place, dB", "dB")
+
+    words = f"Bias and RMS error of {variant.label} by depth of loss. {_TABLE}"
+    return picture(f"depth-{number}", variant.label, words, SMALL_IN, draw, small=True)
+
+
+def _depth_span(result: PilotResult) -> tuple[float, float]:
+    found = [row.errors for one in result.variants for row in one.by_depth if row.errors]
+    return min(m.bias_db.low for m in found) - 0.5, max(m.rms_db.high for m in found) + 0.5
+
+
+def field_picture(variant: VariantResult, number: int, result: PilotResult) -> Picture:
+    """RMS error at each place, as a number where the place is, in true degrees."""
+    edge = 3 + max(np.hypot(p.x_deg, p.y_deg) for one in result.variants for p in one.by_place)
+
+    def draw(axes: Axes) -> None:
+        turn = np.linspace(0, 2 * np.pi, 121)
+        for radius in (10.0, 20.0):
+            axes.plot(radius * np.cos(turn), radius * np.sin(turn), color=FAINT, lw=0.7)
+        for place in variant.by_place:
+            text = f"{place.errors.rms_db.value:.1f}"
+            axes.text(
+                place.x_deg, place.y_deg, text, fontsize=7.5, color=INK, ha="center", va="center"
+            )
+        axes.set_xlim(-edge, edge)
+        axes.set_ylim(-edge, edge)
+        axes.set_aspect("equal")
+        axes.set_axis_off()
+
+    words = f"RMS error of {variant.label} in dB at each place of a right eye. {_TABLE}"
+    return picture(f"field-{number}", variant.label, words, FIELD_IN, draw, small=True)
+
+
+def roc_picture(variant: VariantResult, number: int, result: PilotResult) -> Picture:
+    """ROC curve with its band."""
+    points = variant.detection.roc
+    x = [100 * p.false_alarms for p in points]
+
+    def draw(axes: Axes) -> None:
+        low, high = ([100 * getattr(p.sensitivity, e) for p in points] for e in ("low", "high"))
+        axes.fill_between(x, low, high, color=BAND, lw=0)
+        axes.plot([0, 100], [0, 100], ":", color=SOFT, lw=0.8)
+        axes.plot(x, [100 * p.sensitivity.value for p in points], color=LIMIT, lw=1.4)
+        axes.set_xlim(-1, 101)
+        axes.set_ylim(0, 101)
+        labelled(axes, "false alarms, %", "found, %")
+
+    words = f"ROC curve of the whole-field test under {variant.label}. {_TABLE}"
+    return picture(f"roc-{number}", variant.label, words, SMALL_IN, draw, small=True)
+
+
+def slips_picture(variant: VariantResult, number: int, result: PilotResult) -> Picture:
+    """RMS error where everybody lapses or presses falsely at one rate."""
+    top = max(row.errors.rms_db.high for one in result.variants for row in one.slips)
+
+    def draw(axes: Axes) -> None:
+        for habit, mark, look in (("lapses", "o", "-"), ("false presses", "D", "--")):
+            rows = [row for row in variant.slips if row.habit == habit and row.rate is not None]
+            x = [100 * (row.rate or 0.0) for row in rows]
+            found = [row.errors.rms_db for row in rows]
+            axes.vlines(x, [m.low for m in found], [m.high for m in found], color=SOFT, lw=1.1)
+            axes.plot(x, [m.value for m in found], look, color=LIMIT, lw=1.1)
+            face = INK if mark == "o" else "none"
+            axes.plot(x, [m.value for m in found], mark, ms=4, mfc=face, mec=INK, ls="")
+        axes.set_ylim(0, top + 0.5)
+        labelled(axes, "rate, %", "RMS error, dB")
+
+    words = f"RMS error of {variant.label} by rate of lapses and of false presses. {_TABLE}"
+    return picture(f"slips-{number}", variant.label, words, SMALL_IN, draw, small=True)
