@@ -37,13 +37,13 @@ from analysis.report.facts import Fact
 
 def pilot_page(result: PilotResult, plan: PlanFile) -> Page:
     """The page as data; the same pilot gives the same page."""
-    parts = (_conclusions(result), _costs(result), _errors(result), _repeats(result))
+    parts = (_conclusions(result), _costs(result), _errors(result), _places(result))
     return Page(
         subtitle="protocols compared on simulated people",
         heading=result.name,
         facts=_facts(result),
         warnings=(result.simulated, result.origin.reference_notice),
-        parts=(*parts, _detection(result), *_slips(result), _samples(result),
+        parts=(*parts, _repeats(result), _detection(result), *_slips(result), _samples(result),
                *_methods(result, plan)),
     )  # fmt: skip
 
@@ -83,15 +83,24 @@ def _costs(result: PilotResult) -> Part:
 def _errors(result: PilotResult) -> Part:
     return Part(
         "errors",
-        "Error by depth, shape and place",
+        "Error by depth and shape of loss",
         (
             "Loss in dB below the person's own healthy level: under 0.5, to 4, to 8, to 16, over "
             "16, and more than full contrast shows. Solid line and dots: RMS error; dashed line "
-            "and diamonds: bias, above 0 where estimates are too good. Below: RMS error in dB at "
-            f"each place of a right eye; rings are 10 and 20 degrees.{_few(result)}",
+            f"and diamonds: bias, above 0 where estimates are too good.{_few(result)}",
         ),
-        (*small_pictures(result, depth_picture), *small_pictures(result, field_picture)),
-        (depth_table(result), shape_table(result), place_table(result)),
+        small_pictures(result, depth_picture),
+        (depth_table(result), shape_table(result)),
+    )
+
+
+def _places(result: PilotResult) -> Part:
+    return Part(
+        "places",
+        "Error by place",
+        ("RMS error in dB at each place of a right eye; rings are 10 and 20 degrees.",),
+        small_pictures(result, field_picture),
+        (place_table(result),),
     )
 
 

@@ -7,12 +7,12 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
-from analysis.figures.labels import Disc, place_labels, text_width_pt
+from analysis.figures.labels import Box, Disc, place_labels, text_width_pt
 from analysis.figures.style import ALARM, BAND, FAINT, INK, LIMIT, SOFT
 from analysis.piloting.result import Measure, Objectives, PilotResult, VariantResult
 from analysis.plain_page.page import Picture, labelled, picture
 
-WIDE_IN = (4.8, 3.6)
+WIDE_IN = (3.6, 3.0)
 SMALL_IN = (2.3, 2.0)
 FIELD_IN = (2.3, 2.3)
 MOST_SMALL = 12
@@ -49,32 +49,34 @@ def _pareto(
 
     def draw(axes: Axes) -> None:
         for name, found in result.objectives.items():
-            _point(axes, found.seconds, height(found), scale, name in dominated)
-        axes.margins(0.14)
+            _point(axes, found.seconds, scaled(height(found), scale), name in dominated)
+        axes.margins(x=0.24, y=0.14)
         labelled(axes, "mean seconds an eye", label)
-        points = [
-            (found.seconds.value, scale * height(found).value)
-            for found in result.objectives.values()
-        ]
-        _name_points(axes, points, list(result.objectives))
+        crosses = [(one.seconds, scaled(height(one), scale)) for one in result.objectives.values()]
+        _name_points(axes, crosses, list(result.objectives))
 
     words = f"{title} of {len(result.objectives)} variants. {_TABLE}"
     note = f"{note} Rings with a cross are dominated; lines are 95 % intervals."
     return picture(kind, title, words, WIDE_IN, draw, note)
 
 
-def _point(axes: Axes, x: Measure, y: Measure, scale: float, dominated: bool) -> None:
-    axes.plot([x.low, x.high], [scale * y.value] * 2, color=SOFT, lw=1.1)
-    axes.plot([x.value] * 2, [scale * y.low, scale * y.high], color=SOFT, lw=1.1)
+def scaled(found: Measure, scale: float) -> Measure:
+    """A measure in another unit."""
+    return Measure(scale * found.value, scale * found.low, scale * found.high)
+
+
+def _point(axes: Axes, x: Measure, y: Measure, dominated: bool) -> None:
+    axes.plot([x.low, x.high], [y.value] * 2, color=SOFT, lw=1.1)
+    axes.plot([x.value] * 2, [y.low, y.high], color=SOFT, lw=1.1)
     face = "none" if dominated else LIMIT
     colour = ALARM if dominated else LIMIT
-    axes.plot(x.value, scale * y.value, "o", ms=8, mfc=face, mec=colour, mew=1.4)
+    axes.plot(x.value, y.value, "o", ms=8, mfc=face, mec=colour, mew=1.4)
     if dominated:
-        axes.plot(x.value, scale * y.value, "x", ms=4.5, color=ALARM, mew=1.2)
+        axes.plot(x.value, y.value, "x", ms=4.5, color=ALARM, mew=1.2)
 
 
 def _name_points(
-    axes: Axes, points: Sequence[tuple[float, float]], names: Sequence[str]
+    axes: Axes, crosses: Sequence[tuple[Measure, Measure]], names: Sequence[str]
 ) -> None:
     """Names beside points, where they touch nothing; left out where there are too many."""
     if len(names) > MOST_SMALL:
@@ -82,15 +84,24 @@ def _name_points(
     figure = axes.get_figure(root=True)
     assert figure is not None
     figure.draw_without_rendering()
-    at_pt = axes.transData.transform(points) * 72.0 / figure.dpi
-    discs = [Disc(float(x), float(y), 6.0) for x, y in at_pt]
+    to_pt = 72.0 / figure.dpi
+    ends = np.array([[(x.value, y.value), (x.low, y.low), (x.high, y.high)] for x, y in crosses])
+    at_pt = axes.transData.transform(ends.reshape(-1, 2)).reshape(-1, 3, 2) * to_pt
+    discs = [Disc(x, y, 6.0) for x, y in at_pt[:, 0].tolist()]
+    lines = [box for one in at_pt for box in _line_boxes(*one.tolist())]
     sizes = [(text_width_pt(name, LABEL_PT), LABEL_PT * 1.2) for name in names]
-    boxes = place_labels(discs, sizes, [], 2.0)
+    boxes = place_labels(discs, sizes, lines, 2.0)
     for name, box in zip(names, boxes, strict=True):
-        middle = np.array([box.x, box.y]) * figure.dpi / 72.0
+        middle = np.array([box.x, box.y]) / to_pt
         x, y = axes.transData.inverted().transform(middle).tolist()
         said = axes.text(x, y, name, fontsize=LABEL_PT, color=INK, ha="center", va="center")
         said.set_in_layout(False)
+
+
+def _line_boxes(at: list[float], low: list[float], high: list[float]) -> tuple[Box, Box]:
+    """Where the two lines of a point lie, (x, y) in points each."""
+    across = Box((low[0] + high[0]) / 2, at[1], high[0] - low[0], 1.0)
+    return across, Box(at[0], (low[1] + high[1]) / 2, 1.0, high[1] - low[1])
 
 
 def times_picture(result: PilotResult) -> Picture:
