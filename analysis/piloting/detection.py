@@ -15,6 +15,8 @@ from protocols.procedures.interface import Bools, Ints
 SPECIFICITIES = (0.90, 0.95, 0.99)
 FEW_ALARMS = 0.05
 GRADED_PLACES = (1, 2, 3)
+JUST_RIGHT = 1e-9
+"""Where the curve rises straight up, its upper end counts."""
 ALARM_RATES = (0.0, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, *np.arange(0.1, 1.01, 0.05).round(2))
 
 
@@ -62,8 +64,8 @@ def predictive_values(
 ) -> tuple[Measure, Measure]:
     """Positive and negative predictive values from counts of (right, all) with and without loss.
 
-    Bayes' rule; intervals on the logit scale with z^2/2 added to each count (Mercaldo, Lau & Zhou
-    2007, Stat Med 26:2170), the prevalence taken as known.
+    Bayes' rule; intervals on the logit scale (Mercaldo, Lau & Zhou 2007, Stat Med 26:2170) with
+    half a person added to each count, the prevalence taken as known.
     """
     sensitivity, specificity = found[0] / found[1], passed[0] / passed[1]
     rare = prevalence, 1 - prevalence
@@ -82,8 +84,8 @@ def predictive_values(
     )
 
 
-def _adjusted(right: int, of: int) -> tuple[float, float]:
-    return (right + Z95**2 / 2) / (of + Z95**2), of + Z95**2
+def _adjusted(right: int, of: int) -> tuple[float, int]:
+    return (right + 0.5) / (of + 1), of + 1
 
 
 def _value(right: float, wrong: float, middle: float, spread: float) -> Measure:
@@ -98,8 +100,7 @@ def _expit(x: float) -> float:
 
 def _roc(without: Floats, having: Floats) -> list[RocPoint]:
     alarms, found = curve(without, having)
-    heights = np.interp(ALARM_RATES, alarms, found)
-    heights[0] = found[alarms == 0].max()
+    heights = np.interp(np.add(ALARM_RATES, JUST_RIGHT), alarms, found)
     return [
         RocPoint(float(rate), _about_height(float(height), len(having)))
         for rate, height in zip(ALARM_RATES, heights, strict=True)

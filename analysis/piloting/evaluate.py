@@ -105,10 +105,12 @@ def evaluate(pilot: Pilot, kept: Kept, origin: Origin) -> PilotResult:
 def everybody_of(crowd: Crowd) -> Population:
     """All people on all places."""
     blocks = [crowd.block(number) for number in range(crowd.blocks)]
-    return Population(**{
-        name: np.concatenate([getattr(block, name) for block in blocks])
-        for name in Population.__dataclass_fields__
-    })
+    return Population(
+        **{
+            name: np.concatenate([getattr(block, name) for block in blocks])
+            for name in Population.__dataclass_fields__
+        }
+    )
 
 
 def truth_for(variant: Variant, crowd: Crowd, everybody: Population) -> Truth:

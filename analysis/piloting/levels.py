@@ -33,9 +33,7 @@ class Levels:
     grade: Ints
 
 
-def levels_of(
-    outcome: Outcome, grader: BatchGrader, limits_db: Floats, means_db: Floats
-) -> Levels:
+def levels_of(outcome: Outcome, grader: BatchGrader, limits_db: Floats, means_db: Floats) -> Levels:
     """Levels of an outcome; limits and means of the reference are delivered dB."""
     grade, floor = grader(outcome, limits_db, means_db), grader.floor_db
     mean, low, high = _believed(outcome, grader) or _answered(outcome, grader, means_db)
@@ -84,8 +82,7 @@ def summaries(levels_db: Floats, mass: Floats) -> Summaries:
     cumulative = np.cumsum(mass, axis=-1)
     last = len(levels_db) - 1
     low, high = (
-        levels_db[np.minimum((cumulative < share).sum(axis=-1), last)]
-        for share in (TAIL, 1 - TAIL)
+        levels_db[np.minimum((cumulative < share).sum(axis=-1), last)] for share in (TAIL, 1 - TAIL)
     )
     return mass @ levels_db, low, high
 

@@ -70,9 +70,9 @@ def weighted_quantile(values: ArrayLike, weights: Floats, quantile: float) -> Me
     ordered, cumulative = flat[order], np.cumsum(weights[order]) / weights.sum()
     worth = weights.sum() ** 2 / (weights**2).sum()
     half = Z95 * sqrt(quantile * (1 - quantile) / worth)
-    return measure(*(
-        _at(ordered, cumulative, end) for end in (quantile, quantile - half, quantile + half)
-    ))
+    return measure(
+        *(_at(ordered, cumulative, end) for end in (quantile, quantile - half, quantile + half))
+    )
 
 
 def _at(ordered: Floats, cumulative: Floats, share: float) -> float:

@@ -79,9 +79,9 @@ def run_piece(work: Piece) -> bytes:
     people = at_places(everyone, crowd.columns(work.protocol.pattern))
     sittings = [_examined(work, people, repeat) for repeat in range(work.repeats)]
     names = list(Examined.__dataclass_fields__)
-    return packed({
-        name: np.stack([sitting[name] for sitting in sittings], axis=1) for name in names
-    })
+    return packed(
+        {name: np.stack([sitting[name] for sitting in sittings], axis=1) for name in names}
+    )
 
 
 def _examined(work: Piece, people: Population, repeat: int) -> dict[str, np.ndarray]:

@@ -15,7 +15,7 @@ Share = Annotated[float, msgspec.Meta(ge=0.0, le=1.0)]
 Slip = Annotated[float, msgspec.Meta(ge=0.0, le=0.5)]
 Years = Annotated[float, msgspec.Meta(ge=10, le=95)]
 GridValue = float | int | str | bool
-Grid = dict[str, Annotated[list[GridValue], msgspec.Meta(min_length=1, max_length=20)]]
+Grid = dict[str, list[GridValue]]
 
 
 class Contender(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -98,7 +98,7 @@ class PlanFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     format: Literal[1]
     name: Name
     about: str = ""
-    seed: Annotated[int, msgspec.Meta(ge=0, le=2**53)]
+    seed: Annotated[int, msgspec.Meta(ge=0, le=2**31 - 1)]
     people: Annotated[int, msgspec.Meta(ge=100, le=1_000_000)]
     repeats: Annotated[int, msgspec.Meta(ge=1, le=20)] = 2
     prevalence: Annotated[float, msgspec.Meta(ge=0.0001, le=0.9999)]

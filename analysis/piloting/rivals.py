@@ -102,10 +102,12 @@ def contest(weighed: Sequence[Weighed], lossy: Bools, prevalence: float, seed: i
     everybody = np.ones(len(lossy))
 
     def all_of(counts: Floats) -> Floats:
-        return np.array([
-            _weigh(one, scale, counts, lossy, prevalence)
-            for one, scale in zip(weighed, scales, strict=True)
-        ])
+        return np.array(
+            [
+                _weigh(one, scale, counts, lossy, prevalence)
+                for one, scale in zip(weighed, scales, strict=True)
+            ]
+        )
 
     labels = tuple(one.label for one in weighed)
     return Contest(labels, all_of(everybody), np.array([all_of(w) for w in weights]))

@@ -28,9 +28,9 @@ def slips_of(found: Mapping[Habit, Examined], truth: Truth) -> list[Slips]:
 
 def first_exams(exams: Examined, people: int) -> Examined:
     """The first exam of the first so many people."""
-    return Examined(**{
-        name: getattr(exams, name)[:people, :1] for name in Examined.__dataclass_fields__
-    })
+    return Examined(
+        **{name: getattr(exams, name)[:people, :1] for name in Examined.__dataclass_fields__}
+    )
 
 
 def _row(habit: Habit, exams: Examined, truth: Truth, cut: float) -> Slips:

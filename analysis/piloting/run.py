@@ -92,7 +92,7 @@ def run_pilot(
     `facts` say what the pilot is, so that only the same one goes on with its pieces. Raises
     InputError before anything is run, Interrupted with the finished pieces kept.
     """
-    kept, pieces = Kept(folder / "pilot", "npz"), pilot.pieces()
+    kept, pieces, made = Kept(folder / "pilot", "npz"), pilot.pieces(), not folder.exists()
     kept.open({**facts, "pieces": len(pieces)})
     left = kept.missing(range(len(pieces)))
     exams = [piece.count * piece.repeats for piece in pieces]
@@ -106,12 +106,23 @@ def run_pilot(
             kept.keep(number, part)
             left.remove(number)
             tell()
+    except InputError:
+        _take_back(kept, folder if made else None, len(left) == len(pieces))
+        raise
     except KeyboardInterrupt:
         raise Interrupted(
             f"stopped by the operator; {len(pieces) - len(left)} of {len(pieces)} pieces are kept "
             f"in {kept.folder}; the same command goes on from there"
         ) from None
     return kept
+
+
+def _take_back(kept: Kept, made: Path | None, nothing_done: bool) -> None:
+    """A pilot that could not be begun leaves nothing behind."""
+    if nothing_done:
+        kept.remove()
+        if made is not None:
+            made.rmdir()
 
 
 def examined(pilot: Pilot, kept: Kept) -> Iterator[dict[Habit, Examined]]:
@@ -128,7 +139,9 @@ def examined(pilot: Pilot, kept: Kept) -> Iterator[dict[Habit, Examined]]:
 
 
 def _together(parts: list[Examined]) -> Examined:
-    return Examined(**{
-        name: np.concatenate([getattr(part, name) for part in parts])
-        for name in Examined.__dataclass_fields__
-    })
+    return Examined(
+        **{
+            name: np.concatenate([getattr(part, name) for part in parts])
+            for name in Examined.__dataclass_fields__
+        }
+    )

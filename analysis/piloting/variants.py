@@ -56,7 +56,9 @@ def variants_of(plan: PlanFile, source: str, folder: Path) -> tuple[Variant, ...
 
 def _of(contender: Contender, where: str, folder: Path) -> list[Variant]:
     base, home = _loaded(contender.protocol, where, folder)
-    for key in contender.grid:
+    for key, values in contender.grid.items():
+        if not values:
+            raise InputError(f"{where}.grid, {key}", "no value", "one or more", "List values.")
         if key in FIXED:
             raise InputError(
                 f"{where}.grid", key, "a key that changes how an exam is run", "Leave it out."
@@ -72,15 +74,14 @@ def _loaded(name: str, where: str, folder: Path) -> tuple[Protocol, Path]:
         return load_protocol(name), folder
     if not beside.is_file():
         raise InputError(
-            where, name, f"{', '.join(bundled_protocols())}, or the path of a .toml file",
+            f"{where}.protocol", name,
+            f"{', '.join(bundled_protocols())}, or the path of a .toml file",
             "Check the spelling or the path.",
         )  # fmt: skip
     return load_protocol(str(beside)), beside.parent
 
 
-def _changed(
-    base: Protocol, changes: Mapping[str, GridValue], where: str, folder: Path
-) -> Variant:
+def _changed(base: Protocol, changes: Mapping[str, GridValue], where: str, folder: Path) -> Variant:
     if not changes:
         return Variant(base.name, base.name, {}, base)
     label = f"{base.name} {' '.join(_said(key, value) for key, value in changes.items())}"

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--seed",
-    type=Number(0, 2**53, "Leave it out for the plan's.", whole=True),
+    type=Number(0, 2**31 - 1, "Leave it out for the plan's.", whole=True),
     metavar="N",
     help="Instead of the plan's seed.",
 )

@@ -31,20 +31,28 @@ _confidence = click.option(
 _json = click.option("--json", "as_json", is_flag=True, help="Print the counts as JSON.")
 
 
-@command.command(
-    cls=Command, epilog="Example: ripplefield samples reference --share 0.05 --rank 2"
-)
+@command.command(cls=Command, epilog="Example: ripplefield samples reference --share 0.05 --rank 2")
 @click.option(
-    "--share", default=0.01, show_default=True, type=SHARE, metavar="S",
+    "--share",
+    default=0.01,
+    show_default=True,
+    type=SHARE,
+    metavar="S",
     help="Share of healthy people below the limit.",
 )
 @click.option(
-    "--rank", default=1, show_default=True, type=RANK, metavar="N",
+    "--rank",
+    default=1,
+    show_default=True,
+    type=RANK,
+    metavar="N",
     help="Take the N-th lowest person as the limit.",
 )
 @click.option("--sd-db", type=DECIBELS, metavar="DB", help="SD between healthy people.")
 @click.option(
-    "--within-db", type=DECIBELS, metavar="DB",
+    "--within-db",
+    type=DECIBELS,
+    metavar="DB",
     help="How near the limit is to be known, either side; goes with --sd-db.",
 )
 @_confidence
@@ -81,7 +89,10 @@ def reference(
 )
 @click.option("--sd-db", required=True, type=DECIBELS, metavar="DB", help="SD of differences.")
 @click.option(
-    "--within-db", required=True, type=DECIBELS, metavar="DB",
+    "--within-db",
+    required=True,
+    type=DECIBELS,
+    metavar="DB",
     help="How near the limits of agreement are to be known, either side.",
 )
 @_confidence
@@ -102,19 +113,33 @@ def agreement(sd_db: float, within_db: float, confidence: float, as_json: bool) 
     cls=Command, epilog="Example: ripplefield samples difference --difference-db 1 --sd-db 2"
 )
 @click.option(
-    "--difference-db", required=True, type=DECIBELS, metavar="DB",
+    "--difference-db",
+    required=True,
+    type=DECIBELS,
+    metavar="DB",
     help="True mean difference that is to be found.",
 )
 @click.option(
-    "--sd-db", required=True, type=DECIBELS, metavar="DB",
+    "--sd-db",
+    required=True,
+    type=DECIBELS,
+    metavar="DB",
     help="SD of a person's differences; with --groups, SD between people of a group.",
 )
 @click.option(
-    "--power", default=0.8, show_default=True, type=POWER, metavar="P",
+    "--power",
+    default=0.8,
+    show_default=True,
+    type=POWER,
+    metavar="P",
     help="Chance that the study finds it.",
 )
 @click.option(
-    "--alpha", default=0.05, show_default=True, type=ALPHA, metavar="A",
+    "--alpha",
+    default=0.05,
+    show_default=True,
+    type=ALPHA,
+    metavar="A",
     help="Chance that the test finds a difference where there is none.",
 )
 @click.option("--groups", is_flag=True, help="Two groups of people instead of one seen twice.")
