@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from analysis.figures.labels import Box, Disc, place_labels, text_width_pt
 from analysis.figures.style import ALARM, BAND, FAINT, INK, LIMIT, SOFT
 from analysis.piloting.result import Measure, Objectives, PilotResult, VariantResult
+from analysis.piloting.words import tags
 from analysis.plain_page.page import Picture, labelled, picture
 
 WIDE_IN = (3.6, 3.0)
@@ -53,7 +54,7 @@ def _pareto(
         axes.margins(x=0.24, y=0.14)
         labelled(axes, "mean seconds an eye", label)
         crosses = [(one.seconds, scaled(height(one), scale)) for one in result.objectives.values()]
-        _name_points(axes, crosses, list(result.objectives))
+        _name_points(axes, crosses, list(tags(list(result.objectives)).values()))
 
     words = f"{title} of {len(result.objectives)} variants. {_TABLE}"
     note = f"{note} Rings with a cross are dominated; lines are 95 % intervals."
@@ -78,9 +79,7 @@ def _point(axes: Axes, x: Measure, y: Measure, dominated: bool) -> None:
 def _name_points(
     axes: Axes, crosses: Sequence[tuple[Measure, Measure]], names: Sequence[str]
 ) -> None:
-    """Names beside points, where they touch nothing; left out where there are too many."""
-    if len(names) > MOST_SMALL:
-        return
+    """Names beside points, where they touch nothing."""
     figure = axes.get_figure(root=True)
     assert figure is not None
     figure.draw_without_rendering()
@@ -90,12 +89,20 @@ def _name_points(
     discs = [Disc(x, y, 6.0) for x, y in at_pt[:, 0].tolist()]
     lines = [box for one in at_pt for box in _line_boxes(*one.tolist())]
     sizes = [(text_width_pt(name, LABEL_PT), LABEL_PT * 1.2) for name in names]
-    boxes = place_labels(discs, sizes, lines, 2.0)
+    outside = _outside(*(figure.get_size_inches() * 72.0).tolist())
+    boxes = place_labels(discs, sizes, [*lines, *outside], 2.0)
     for name, box in zip(names, boxes, strict=True):
         middle = np.array([box.x, box.y]) / to_pt
         x, y = axes.transData.inverted().transform(middle).tolist()
         said = axes.text(x, y, name, fontsize=LABEL_PT, color=INK, ha="center", va="center")
         said.set_in_layout(False)
+
+
+def _outside(width_pt: float, height_pt: float) -> tuple[Box, Box]:
+    """What lies left and right of a picture of this size: no name may reach there."""
+    far = 1000.0
+    middle = height_pt / 2
+    return Box(-far / 2, middle, far, far), Box(width_pt + far / 2, middle, far, far)
 
 
 def _line_boxes(at: list[float], low: list[float], high: list[float]) -> tuple[Box, Box]:
@@ -106,7 +113,7 @@ def _line_boxes(at: list[float], low: list[float], high: list[float]) -> tuple[B
 
 def times_picture(result: PilotResult) -> Picture:
     """Median and 95th percentile of time, without and with loss."""
-    variants = result.variants
+    variants, names = result.variants, tags(list(result.objectives))
     rows = np.arange(len(variants))[::-1]
 
     def draw(axes: Axes) -> None:
@@ -117,7 +124,7 @@ def times_picture(result: PilotResult) -> Picture:
                 face = LIMIT if mark == "o" else "none"
                 axes.plot(median, row + lift, mark, ms=5.5, mfc=face, mec=LIMIT, mew=1.3)
                 axes.plot(high, row + lift, "|", ms=8, color=SOFT, mew=1.4)
-        axes.set_yticks(rows.tolist(), [variant.label for variant in variants])
+        axes.set_yticks(rows.tolist(), [names[variant.label] for variant in variants])
         axes.set_xlim(left=0)
         axes.set_ylim(-0.6, len(variants) - 0.4)
         labelled(axes, "seconds an eye", "")

@@ -7,7 +7,7 @@ from math import sqrt
 
 from analysis.piloting.result import PilotResult, Retest, VariantResult
 from analysis.piloting.samples import agreement_pairs, paired_people
-from analysis.piloting.words import NONE, number, percent, told
+from analysis.piloting.words import NONE, number, percent, tagged, tags, told
 from analysis.report.table import Table
 
 CHANGE_DB = 1.0
@@ -16,14 +16,16 @@ CHANGE_DB = 1.0
 
 def objectives_table(result: PilotResult) -> Table:
     """What variants are weighed by."""
-    by = {one.variant: ", ".join(one.by) for one in result.dominated}
+    names = tags(list(result.objectives))
+    by = {one.variant: ", ".join(names[k] for k in one.by) for one in result.dominated}
+    heading = tagged(list(result.objectives))
     heads = (
         "Variant", "Mean seconds at the prevalence", "RMS error, dB",
         "Sensitivity at 95 % specificity and more, %", "Dominated by",
     )  # fmt: skip
     rows = tuple(
         (
-            label, told(found.seconds), told(found.rms_db, 2), percent(found.sensitivity),
+            heading[label], told(found.seconds), told(found.rms_db, 2), percent(found.sensitivity),
             by.get(label, NONE),
         )
         for label, found in result.objectives.items()
@@ -34,9 +36,10 @@ def objectives_table(result: PilotResult) -> Table:
 def pairs_table(result: PilotResult) -> Table:
     """Differences of all pairs."""
     heads = ("Variant less another", "Seconds", "RMS error, dB", "Sensitivity, %", "Dominates")
+    names = tags(list(result.objectives))
     rows = tuple(
         (
-            f"{pair.variant} less {pair.other}", told(pair.difference.seconds),
+            f"{names[pair.variant]} less {names[pair.other]}", told(pair.difference.seconds),
             told(pair.difference.rms_db, 2), percent(pair.difference.sensitivity),
             "yes" if pair.dominates else "no",
         )

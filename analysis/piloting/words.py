@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from analysis.piloting.result import Measure, PilotResult
 
@@ -53,20 +53,45 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(most)} {last} {end}" if most else end
 
 
-def order_text(groups: Sequence[Sequence[str]]) -> str:
+LONGEST_NAME = 14
+MOST_NAMES = 8
+
+
+def tags(labels: Sequence[str]) -> dict[str, str]:
+    """What variants are called in pictures and sentences: their labels, or V1, V2 where too long.
+
+    >>> tags(["screen-19"]), tags(["screen-19", "bayes-19 end_sd_db=2.0"])["screen-19"]
+    ({'screen-19': 'screen-19'}, 'V1')
+    """
+    if len(labels) <= MOST_NAMES and max(map(len, labels)) <= LONGEST_NAME:
+        return {label: label for label in labels}
+    return {label: f"V{number}" for number, label in enumerate(labels, start=1)}
+
+
+def tagged(labels: Sequence[str]) -> dict[str, str]:
+    """The same with the label behind it where it is another."""
+    found = tags(labels)
+    return {label: label if tag == label else f"{tag}: {label}" for label, tag in found.items()}
+
+
+def order_text(groups: Sequence[Sequence[str]], names: Mapping[str, str]) -> str:
     """An order, best first; within a group neighbours are not clearly apart.
 
-    >>> order_text([["a"], ["b", "c"]])
-    'a < b ≈ c'
+    >>> order_text([["a"], ["b", "c"]], {"a": "V1", "b": "V2", "c": "V3"})
+    'V1 < V2 ≈ V3'
     """
-    return " < ".join(" ≈ ".join(group) for group in groups)
+    return " < ".join(" ≈ ".join(names[label] for label in group) for group in groups)
 
 
 def dominated_sentences(result: PilotResult) -> tuple[str, ...]:
     """Who is dominated and by whom, who is not, and what that means."""
-    names = {one.variant for one in result.dominated}
-    rest = [variant.label for variant in result.variants if variant.label not in names]
-    said = [f"{one.variant} is dominated by {listed(one.by)}." for one in result.dominated]
+    names = tags(list(result.objectives))
+    lost = {one.variant for one in result.dominated}
+    rest = [tag for label, tag in names.items() if label not in lost]
+    said = [
+        f"{names[one.variant]} is dominated by {listed([names[label] for label in one.by])}."
+        for one in result.dominated
+    ]
     if not said:
         said = ["No variant is clearly dominated by another."]
     margins = result.margins
@@ -83,10 +108,16 @@ def dominated_sentences(result: PilotResult) -> tuple[str, ...]:
 
 def order_sentences(result: PilotResult) -> tuple[str, ...]:
     """The order by each objective."""
-    orders = result.orders
+    orders, names = result.orders, tags(list(result.objectives))
     return (
-        f"Mean time, shortest first: {order_text(orders.seconds)}.",
-        f"Error, smallest first: {order_text(orders.rms_db)}.",
-        f"Detection, most first: {order_text(orders.sensitivity)}.",
-        "Neighbours joined by ≈ are not clearly apart.",
+        f"Mean time, shortest first: {order_text(orders.seconds, names)}.",
+        f"Error, smallest first: {order_text(orders.rms_db, names)}.",
+        f"Detection, most first: {order_text(orders.sensitivity, names)}.",
+        f"Neighbours joined by ≈ are not clearly apart.{_where_named(names)}",
     )
+
+
+def _where_named(names: Mapping[str, str]) -> str:
+    same = all(label == tag for label, tag in names.items())
+    return "" if same else " The first table says which variant V1, V2 and so on are."
+

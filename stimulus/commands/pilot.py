@@ -126,11 +126,14 @@ def _facts(origin: Origin, pilot: Pilot) -> dict[str, object]:
 
 
 def _say(folder: Path, result: PilotResult) -> None:
-    from analysis.piloting.words import dominated_sentences, order_sentences
+    from analysis.piloting.words import dominated_sentences, order_sentences, tagged
     from analysis.piloting.writing import PAGE
     from protocols import RESEARCH_ONLY
 
     click.echo(f"{folder}: {result.exams:,} simulated exams of {result.people:,} invented people")
+    for label, name in tagged(list(result.objectives)).items():
+        if name != label:
+            click.echo(f"  {name}")
     for sentence in (*dominated_sentences(result)[:2], *order_sentences(result)):
         if sentence:
             click.echo(f"  {sentence}")

@@ -73,7 +73,7 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result or certificate. Add FORMAT. "
+            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan or pilot. Add FORMAT. "
             "See: ripplefield schema --help"
         ),
     ),
@@ -81,7 +81,7 @@ CASES = [
         "choice",
         ["schema", "jurnal"],
         (
-            'FORMAT: got "jurnal"; allowed: protocol, journal, result or certificate. '
+            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, plan or pilot. '
             "Choose one of them."
         ),
     ),

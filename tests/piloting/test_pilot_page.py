@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from page_checks import check_headings, check_pictures_have_words, contrast_ratio
 
+from analysis.piloting.words import tags
 from protocols import RESEARCH_ONLY
 
 PARTS = [
@@ -36,8 +37,9 @@ def test_headings_notices_and_parts(pilot, open_page, result) -> None:
 def test_the_conclusions_are_the_results(pilot, open_page, result) -> None:
     page = open_page(pilot / "report.html")
     text = page.locator("section:has(#conclusions)").inner_text()
+    names = tags(list(result["objectives"]))
     for one in result["dominated"]:
-        assert f"{one['variant']} is dominated by" in text
+        assert f"{names[one['variant']]} is dominated by" in text
     for label, found in result["objectives"].items():
         row = page.locator("#conclusions-objectives tr", has_text=label).first.inner_text()
         assert f"{found['seconds']['value']:.1f} (" in row
@@ -84,13 +86,16 @@ def test_names_of_points_stay_inside_and_apart(pilot, open_page, result) -> None
             """(svg, names) => [...svg.querySelectorAll('text')]
             .filter(t => names.includes(t.textContent)).map(t => {
             const b = t.getBoundingClientRect(), s = svg.getBoundingClientRect();
-            return {x0: b.left, x1: b.right, y0: b.top, y1: b.bottom, w0: s.left, w1: s.right};})""",
-            list(result["objectives"]),
+            return [b.left - s.left, b.right - s.left, b.top, b.bottom, s.width];})""",
+            list(tags(list(result["objectives"])).values()),
         )
         assert len(boxes) == len(result["objectives"])
-        for box in boxes:
-            assert box["w0"] - 1 <= box["x0"]
-            assert box["x1"] <= box["w1"] + 1
+        for number, (left, right, top, bottom, width) in enumerate(boxes):
+            assert left >= -1
+            assert right <= width + 1
+            for other in boxes[number + 1 :]:
+                across = min(right, other[1]) - max(left, other[0])
+                assert across < 1 or min(bottom, other[3]) - max(top, other[2]) < 4
 
 
 def test_printed_parts_do_not_run_into_each_other(pilot, open_page) -> None:
