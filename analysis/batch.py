@@ -113,7 +113,7 @@ class BatchGrader:
 
 
 def distinct(rows: Floats) -> tuple[Ints, Ints]:
-    """First row of each kind, and for every row which of those it equals; rows (n, k)."""
+    """First row of each kind, and for every row which of those it equals; rows (n, k), any unit."""
     packed = np.ascontiguousarray(rows).view(np.dtype((np.void, rows.shape[1] * 8))).ravel()
     _, first, again = np.unique(packed, return_index=True, return_inverse=True)
     return first, again

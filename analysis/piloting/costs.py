@@ -19,7 +19,7 @@ def lab_weights(lossy: Bools, prevalence: float) -> Floats:
 
 
 def costs_of(exams: Examined, lossy: Bools, prevalence: float) -> list[Cost]:
-    """Costs without loss, with loss, and at the lab's prevalence."""
+    """Costs without loss, with loss, and at the lab's prevalence; `lossy` has shape (people,)."""
     equal = np.ones(len(lossy))
     return [
         Cost(

@@ -70,7 +70,7 @@ class Crowd:
         return first(drawn, min(BLOCK, self.people - number * BLOCK))
 
     def columns(self, pattern: Pattern) -> Ints:
-        """Where the places of a variant's pattern stand among all places."""
+        """Where the places of a variant's pattern stand among all places, (places,)."""
         return np.array([_index(self.pattern.places, place) for place in pattern.places])
 
     def shapes(self) -> Ints:
@@ -106,7 +106,7 @@ def first(people: Population, count: int) -> Population:
 
 
 def at_places(people: Population, columns: Ints) -> Population:
-    """The people on some of the places."""
+    """The people on some of the places, whose numbers are `columns` (places,)."""
     return replace(
         people,
         sensitivity_db=people.sensitivity_db[:, columns],
@@ -119,8 +119,3 @@ def _index(places: Sequence[Place], place: Place) -> int:
         if np.hypot(other.x_deg - place.x_deg, other.y_deg - place.y_deg) < SAME_DEG:
             return number
     return -1
-
-
-def truths_db(people: Population, floor_db: float) -> Floats:
-    """True sensitivities; what lies below full contrast counts as full contrast."""
-    return np.maximum(people.sensitivity_db, floor_db)

@@ -45,7 +45,10 @@ def _graded_rule(count: int) -> str:
 
 
 def cut_for(without: Floats, specificity: float) -> float:
-    """The smallest cut with no more false alarms above it than allowed."""
+    """The smallest cut with no more false alarms above it than allowed.
+
+    Scores (people,) of those without loss; the specificity is a share.
+    """
     ordered = np.sort(without)
     allowed = int(np.floor((1 - specificity) * len(ordered) + 1e-9))
     return float(ordered[len(ordered) - 1 - allowed])
@@ -122,5 +125,5 @@ def found_by_shape(score: Floats, shape: Ints, lossy: Bools) -> dict[int, Measur
 
 
 def upper_area(without: Floats, having: Floats) -> float:
-    """Mean sensitivity at specificities of 95 % and more."""
+    """Mean sensitivity at specificities of 95 % and more; scores (people,) of either kind."""
     return partial_area(without, having, FEW_ALARMS)

@@ -160,7 +160,7 @@ def weighed_of(label: str, exams: Examined, truth: Truth) -> Weighed:
 
 
 def finished(draft: Draft, lossy: Bools, prevalence: float, upper: Measure) -> VariantResult:
-    """A variant's results with detection."""
+    """A variant's results with detection; `lossy` has shape (people,)."""
     variant, score = draft.variant, draft.weighed.score[:, 0]
     return VariantResult(
         label=variant.label,

@@ -34,7 +34,7 @@ class Levels:
 
 
 def levels_of(outcome: Outcome, grader: BatchGrader, limits_db: Floats, means_db: Floats) -> Levels:
-    """Levels of an outcome; limits and means of the reference are delivered dB."""
+    """Levels of an outcome; limits and means of the reference (exams, places), delivered dB."""
     grade, floor = grader(outcome, limits_db, means_db), grader.floor_db
     mean, low, high = _believed(outcome, grader) or _answered(outcome, grader, means_db)
     shape = grade.shape

@@ -17,12 +17,12 @@ DIGITS = 5
 
 
 def measure(value: float, low: float, high: float) -> Measure:
-    """A measure, rounded so that the last digits of a processor do not show."""
+    """A measure in whatever unit, rounded so that a processor's last digits do not show."""
     return Measure(*(round(float(v), DIGITS) + 0.0 for v in (value, low, high)))
 
 
 def about(value: float, error: float) -> Measure:
-    """A value with its standard error."""
+    """A value with its standard error, in the same unit."""
     return measure(value, value - Z95 * error, value + Z95 * error)
 
 
@@ -55,13 +55,16 @@ def share(hits: int, of: int) -> Measure:
 
 
 def root(mean: float, error: float) -> Measure:
-    """The square root of a mean square, and of the ends of its interval."""
+    """The square root of a mean square with its standard error, and of its interval's ends.
+
+    dB of squared dB.
+    """
     ends = np.sqrt(np.maximum([mean, mean - Z95 * error, mean + Z95 * error], 0.0))
     return measure(*ends)
 
 
 def weighted_quantile(values: ArrayLike, weights: Floats, quantile: float) -> Measure:
-    """A quantile of weighted draws, its interval by Woodruff 1952 (J Am Stat Assoc 47:635).
+    """A quantile of weighted draws (n,), its interval by Woodruff 1952 (J Am Stat Assoc 47:635).
 
     The share below is known as well as from as many equal draws as the weights are worth.
     """
@@ -81,7 +84,7 @@ def _at(ordered: Floats, cumulative: Floats, share: float) -> float:
 
 
 def weighted_mean(values: Floats, weights: Floats, groups: Bools) -> Measure:
-    """Mean of draws weighted alike within each of two groups whose weights are fixed."""
+    """Mean of draws (n,) weighted alike within each of two groups whose weights are fixed."""
     total, variance = weights.sum(), 0.0
     for rows in (groups, ~groups):
         if rows.sum() > 1:

@@ -119,7 +119,7 @@ def _seeds(work: Piece, repeat: int) -> Ints:
 
 
 def packed(arrays: dict[str, np.ndarray]) -> bytes:
-    """Arrays as bytes."""
+    """Arrays of any shape as bytes."""
     buffer = io.BytesIO()
     np.savez_compressed(buffer, **arrays)  # type: ignore[arg-type]
     return buffer.getvalue()

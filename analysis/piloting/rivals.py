@@ -84,18 +84,21 @@ class Contest:
 
     @property
     def reach(self) -> float:
-        """How many standard errors a simultaneous interval reaches."""
+        """How many standard errors a simultaneous interval reaches, a plain factor."""
         pairs = len(self.labels) * (len(self.labels) - 1) // 2
         return float(ndtri(1 - 0.025 / max(1, 3 * pairs)))
 
     def difference(self, one: int, other: int) -> tuple[Floats, Floats]:
-        """One variant less another and the half width of its interval, each (3,)."""
+        """One variant less another and the half width of its interval, each (3,).
+
+        Seconds, dB, and a share, of the variants with these numbers.
+        """
         apart = self.drawn[:, one] - self.drawn[:, other]
         return self.found[one] - self.found[other], self.reach * apart.std(axis=0, ddof=1)
 
 
 def contest(weighed: Sequence[Weighed], lossy: Bools, prevalence: float, seed: int) -> Contest:
-    """Weigh all variants on everybody, and on people drawn again."""
+    """Weigh all variants on everybody, and on people drawn again; `lossy` has shape (people,)."""
     rng = np.random.default_rng([seed, 5_081])
     scales = [Scale(one.score, lossy) for one in weighed]
     weights = [_drawn_again(rng, lossy) for _ in range(DRAWS)]
@@ -158,8 +161,9 @@ def _pair(
 def dominates(apart: Floats, half: Floats, margins: Margins) -> bool:
     """Whether a variant is clearly better in something and clearly no worse in anything.
 
-    `apart` is it less the other, `half` the half widths of the intervals, each (3,). Better: by
-    more than the margin over the whole interval; no worse: by no more than it anywhere in it.
+    `apart` is it less the other, `half` the half widths of the intervals, each (3,): seconds, dB, a
+    share. Better: by more than the margin over the whole interval; no worse: by no more than it
+    anywhere in it.
     """
     margin = np.array([margins.seconds, margins.rms_db, margins.sensitivity])
     gain = apart * BETTER

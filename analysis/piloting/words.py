@@ -11,7 +11,7 @@ NONE = "\u2013"
 
 
 def number(value: float, digits: int = 1) -> str:
-    """A number with a true minus sign, never minus zero.
+    """A number of any unit with a true minus sign, never minus zero.
 
     >>> number(-0.04), number(-1.26, 2)
     ('0.0', '−1.26')
@@ -120,4 +120,3 @@ def order_sentences(result: PilotResult) -> tuple[str, ...]:
 def _where_named(names: Mapping[str, str]) -> str:
     same = all(label == tag for label, tag in names.items())
     return "" if same else " The first table says which variant V1, V2 and so on are."
-

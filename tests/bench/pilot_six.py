@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import resource
 import subprocess
 import sys
 import tempfile
@@ -37,9 +38,16 @@ def piloted(plan: Path, folder: Path, seed: int, workers: int) -> tuple[dict, fl
     return json.loads((folder / "pilot.json").read_text()), took
 
 
-def say(result: dict, took: float) -> None:
+def core_s() -> float:
+    """Seconds of processor time of all programs that were waited for."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def say(result: dict, took: float, core: float) -> None:
     """Print what a pilot came to."""
-    print(f"seed {result['seed']}: {result['exams']:,} exams in {took:.0f} s")
+    print(f"seed {result['seed']}: {result['exams']:,} exams in {took:.0f} s, {core:.0f} s of "
+          "processor time")  # fmt: skip
     for one in result["dominated"]:
         print(f"  {one['variant']} is dominated by {', '.join(one['by'])}")
     for name in OBJECTIVES:
@@ -85,8 +93,9 @@ def main() -> int:
         plan = Path(name) / PLAN.name
         plan.write_text(text)
         for seed in options.seeds:
+            before = core_s()
             result, took = piloted(plan, Path(name) / f"seed-{seed}", seed, options.workers)
-            say(result, took)
+            say(result, took, core_s() - before)
             results.append(result)
             kept &= took < LIMIT_S
     for one, other in combinations(results, 2):

@@ -73,8 +73,8 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan or pilot. Add FORMAT. "
-            "See: ripplefield schema --help"
+            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan or pilot. "
+            "Add FORMAT. See: ripplefield schema --help"
         ),
     ),
     Case(
