@@ -14,7 +14,7 @@ import numpy as np
 from analysis.piloting.plan import People
 from analysis.piloting.variants import Variant
 from protocols.errors import InputError
-from protocols.field import Floats, Place
+from protocols.field import Place
 from protocols.pattern import Pattern
 from protocols.population.draw import BLOCK, HEALTHY, SHAPES, Habits, Population, draw_block
 from protocols.procedures.interface import Ints

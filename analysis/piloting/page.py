@@ -30,7 +30,7 @@ from analysis.piloting.rows import (
     slips_table,
     variants_table,
 )
-from analysis.piloting.words import dominated_sentences, order_sentences
+from analysis.piloting.words import dominated_sentences, naming_sentence, order_sentences
 from analysis.plain_page.page import Page, Part
 from analysis.report.facts import Fact
 
@@ -60,11 +60,11 @@ def _facts(result: PilotResult) -> tuple[Fact, ...]:
 
 def _conclusions(result: PilotResult) -> Part:
     about = (result.about,) if result.about else ()
-    sentences = (*about, *dominated_sentences(result), *order_sentences(result))
+    found = (*dominated_sentences(result), *order_sentences(result), naming_sentence(result))
     return Part(
         "conclusions",
         "Cost against accuracy",
-        tuple(sentence for sentence in sentences if sentence),
+        tuple(sentence for sentence in (*about, *found) if sentence),
         pareto_pictures(result),
         (objectives_table(result), pairs_table(result)),
     )

@@ -113,10 +113,12 @@ def order_sentences(result: PilotResult) -> tuple[str, ...]:
         f"Mean time, shortest first: {order_text(orders.seconds, names)}.",
         f"Error, smallest first: {order_text(orders.rms_db, names)}.",
         f"Detection, most first: {order_text(orders.sensitivity, names)}.",
-        f"Neighbours joined by ≈ are not clearly apart.{_where_named(names)}",
+        "Neighbours joined by ≈ are not clearly apart.",
     )
 
 
-def _where_named(names: Mapping[str, str]) -> str:
+def naming_sentence(result: PilotResult) -> str:
+    """Where the short names are explained; nothing where there are none."""
+    names = tags(list(result.objectives))
     same = all(label == tag for label, tag in names.items())
-    return "" if same else " The first table says which variant V1, V2 and so on are."
+    return "" if same else "The first table says which variants V1, V2 and so on are."
