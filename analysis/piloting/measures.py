@@ -46,7 +46,7 @@ def share(hits: int, of: int) -> Measure:
     """A share with Wilson's interval (Wilson 1927, J Am Stat Assoc 22:209).
 
     >>> share(81, 263).low, share(81, 263).high
-    (0.25526, 0.36621)
+    (0.25529, 0.36621)
     """
     p, z = hits / of, Z95
     middle = (p + z**2 / (2 * of)) / (1 + z**2 / of)
