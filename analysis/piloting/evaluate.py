@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 
+from analysis.indices.simulated import reference_levels_db
+from analysis.piloting.calls import calls_of, true_grades
 from analysis.piloting.costs import costs_of
 from analysis.piloting.crowd import AS_DRAWN, Crowd, Habit, at_places
 from analysis.piloting.detection import detection_of, found_by_shape
@@ -23,6 +25,7 @@ from analysis.piloting.errors import (
 from analysis.piloting.measures import about, clustered_mean
 from analysis.piloting.pieces import Examined, floor_of
 from analysis.piloting.result import (
+    Call,
     Cost,
     DepthErrors,
     Errors,
@@ -39,6 +42,7 @@ from analysis.piloting.rivals import Weighed, contest, dominated_of, orders_of, 
 from analysis.piloting.robustness import slips_of
 from analysis.piloting.run import Pilot, examined
 from analysis.piloting.variants import Variant
+from analysis.reference import load_reference
 from protocols import RESEARCH_ONLY
 from protocols.migrate import current
 from protocols.population.draw import HEALTHY, SHAPES, Population
@@ -62,6 +66,7 @@ class Draft:
     by_place: list[PlaceErrors]
     by_depth: list[DepthErrors]
     by_shape: list[ShapeErrors]
+    calls: list[Call]
     retest: Retest | None
     slips: list[Slips]
 
@@ -71,7 +76,7 @@ def evaluate(pilot: Pilot, kept: Kept, origin: Origin) -> PilotResult:
     plan, everybody = pilot.plan, everybody_of(pilot.crowd)
     lossy = np.asarray(everybody.shape != SHAPES.index(HEALTHY))
     drafts = [
-        draft_of(variant, found, truth_for(variant, pilot.crowd, everybody), plan.prevalence)
+        draft_of(variant, found, *truth_for(variant, pilot.crowd, everybody), plan.prevalence)
         for variant, found in zip(pilot.variants, examined(pilot, kept), strict=True)
     ]
     labels = [variant.label for variant in pilot.variants]
@@ -113,18 +118,19 @@ def everybody_of(crowd: Crowd) -> Population:
     )
 
 
-def truth_for(variant: Variant, crowd: Crowd, everybody: Population) -> Truth:
-    """Truth at a variant's places."""
+def truth_for(variant: Variant, crowd: Crowd, everybody: Population) -> tuple[Truth, Ints]:
+    """Truth at a variant's places, and true grades (people, places)."""
+    places, floor = variant.protocol.pattern.places, floor_of(variant.protocol)
     people = at_places(everybody, crowd.columns(variant.protocol.pattern))
-    return truth_of(
-        people.sensitivity_db, people.healthy_db, people.shape, floor_of(variant.protocol)
-    )
+    _, limits = reference_levels_db(people, places, load_reference())
+    truth = truth_of(people.sensitivity_db, people.healthy_db, people.shape, floor)
+    return truth, true_grades(people.sensitivity_db, limits, floor)
 
 
 def draft_of(
-    variant: Variant, found: Mapping[Habit, Examined], truth: Truth, prevalence: float
+    variant: Variant, found: Mapping[Habit, Examined], truth: Truth, grades: Ints, prevalence: float
 ) -> Draft:
-    """A variant's results but for detection."""
+    """A variant's results but for detection; true grades (people, places)."""
     exams, lossy = found[AS_DRAWN], truth.lossy
     errors = errors_of(exams, truth, np.ones(truth.level_db.shape, np.bool_))
     assert errors is not None
@@ -141,6 +147,7 @@ def draft_of(
         by_place=by_place(exams, truth, variant.protocol.pattern.places),
         by_depth=by_depth(exams, truth),
         by_shape=by_shape(exams, truth, found_by_shape(score, truth.shape, lossy)),
+        calls=calls_of(exams, grades),
         retest=retest_of(exams, truth),
         slips=slips_of(found, truth),
     )
@@ -177,6 +184,7 @@ def finished(draft: Draft, lossy: Bools, prevalence: float, upper: Measure) -> V
         by_place=draft.by_place,
         by_depth=draft.by_depth,
         by_shape=draft.by_shape,
+        calls=draft.calls,
         retest=draft.retest,
         detection=detection_of(score, draft.graded, lossy, prevalence, upper),
         slips=draft.slips,

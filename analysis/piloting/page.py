@@ -18,6 +18,7 @@ from analysis.piloting.pictures import (
 from analysis.piloting.plan import PlanFile
 from analysis.piloting.result import PilotResult
 from analysis.piloting.rows import (
+    calls_table,
     costs_table,
     depth_table,
     objectives_table,
@@ -128,10 +129,12 @@ def _detection(result: PilotResult) -> Part:
         (
             "The whole-field test weighs loss of any shape against none. Predictive values are "
             f"for the lab's own prevalence, {100 * result.prevalence:.3g} %: the share of people "
-            "with loss among those called so, and without among those not.",
+            "with loss among those called so, and without among those not. Screening protocols are "
+            "judged by the same measures as threshold ones; what they say place by place is in the "
+            "last table.",
         ),
         small_pictures(result, roc_picture),
-        (operating_table(result),),
+        (operating_table(result), calls_table(result)),
     )
 
 

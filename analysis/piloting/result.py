@@ -66,6 +66,16 @@ class ShapeErrors(msgspec.Struct, frozen=True):
     found: Measure | None
 
 
+class Call(msgspec.Struct, frozen=True):
+    """Places of a true grade: shares called below the limit, given that grade, given none."""
+
+    truth: str
+    places: int
+    below: Measure
+    right: Measure
+    none: Measure
+
+
 class Retest(msgspec.Struct, frozen=True):
     """Spread of repeats: SD within a person at a place and of a field's mean.
 
@@ -139,6 +149,7 @@ class VariantResult(msgspec.Struct, frozen=True):
     by_place: list[PlaceErrors]
     by_depth: list[DepthErrors]
     by_shape: list[ShapeErrors]
+    calls: list[Call]
     retest: Retest | None
     detection: Detection
     slips: list[Slips]

@@ -117,6 +117,23 @@ def place_table(result: PilotResult) -> Table:
     return Table("place", "Error by place of a right eye", heads, rows)
 
 
+def calls_table(result: PilotResult) -> Table:
+    """What is said of places, by their true grade."""
+    heads = (
+        "Variant", "The place truly is", "Places", "Called below the limit, %",
+        "Given that grade, %", "Given none, %",
+    )  # fmt: skip
+    rows = tuple(
+        (
+            variant.label, call.truth, f"{call.places:,}", percent(call.below),
+            percent(call.right), percent(call.none),
+        )
+        for variant in result.variants
+        for call in variant.calls
+    )  # fmt: skip
+    return Table("calls", "Grades of places against the truth", heads, rows)
+
+
 def repeats_table(result: PilotResult) -> Table:
     """Spread of repeats."""
     heads = ("Variant", "Repeats", "SD at a place, dB", "Repeatability, dB", "SD of the mean, dB")

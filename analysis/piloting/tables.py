@@ -30,6 +30,8 @@ MEANINGS = {
     "other": "the variant that is taken off",
     "dominates": "1 if the variant dominates the other",
     "repeats": "exams of each person",
+    "truth": "true grade of the places, in words; quantity: share called below the limit, given "
+    "that grade (right), given none",
 }
 
 
@@ -40,6 +42,7 @@ def tables_of(result: PilotResult) -> dict[str, str]:
         "pairs": list(_pairs(result)),
         "costs": list(_each(result, _costs)),
         "errors": list(_each(result, _errors)),
+        "calls": list(_each(result, _calls)),
         "repeats": list(_each(result, _repeats)),
         "detection": list(_each(result, _detection)),
         "roc": list(_each(result, _roc)),
@@ -100,6 +103,13 @@ def _errors(variant: VariantResult) -> Iterator[Row]:
         if errors is not None:
             for row in _three(errors):
                 yield {**head, **row}
+
+
+def _calls(variant: VariantResult) -> Iterator[Row]:
+    for call in variant.calls:
+        for name in ("below", "right", "none"):
+            head = {"truth": call.truth, "places": call.places, "quantity": name}
+            yield {**head, **_value(getattr(call, name))}
 
 
 def _repeats(variant: VariantResult) -> Iterator[Row]:

@@ -39,7 +39,17 @@ def _rows(pilot: Path, name: str) -> list[dict[str, str]]:
 
 def test_everything_is_there_and_nothing_else(pilot: Path, plan: Path) -> None:
     files = all_bytes(pilot)
-    tables = ("costs", "detection", "errors", "objectives", "pairs", "repeats", "roc", "slips")
+    tables = (
+        "calls",
+        "costs",
+        "detection",
+        "errors",
+        "objectives",
+        "pairs",
+        "repeats",
+        "roc",
+        "slips",
+    )
     variants = ("bayes-19-end_sd_db-2.5", "bayes-19-end_sd_db-4.0", "screen-19")
     assert set(files) == {
         "pilot.json", "plan.toml", "report.html", "tables/about.json",
@@ -104,6 +114,12 @@ def test_the_numbers_hang_together(result: dict) -> None:
         assert lapses["lapses"]["errors"]["rms_db"]["value"] > drawn
         assert lapses["false presses"]["errors"]["rms_db"]["value"] > drawn
         assert variant["retest"]["within_sd_db"]["value"] > 0
+        calls = {call["truth"]: call for call in variant["calls"]}
+        assert sum(call["places"] for call in calls.values()) == 120 * 2 * 19
+        within, unseen = calls["within the limit"], calls["not seen at full contrast"]
+        assert within["below"]["value"] < 0.2 < unseen["below"]["value"]
+        for call in calls.values():
+            assert call["right"]["value"] + call["none"]["value"] <= 1 + 1e-6
 
 
 def test_each_variants_file_is_the_protocol_that_was_compared(pilot: Path, result: dict) -> None:
