@@ -12,6 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from analysis.piloting.plan import plan_schema
+from analysis.piloting.result import pilot_schema
 from analysis.result import result_schema
 from calibration.certificate import certificate_schema
 from protocols.events import journal_schema
@@ -25,6 +27,8 @@ MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "journal": journal_schema,
     "result": result_schema,
     "certificate": certificate_schema,
+    "plan": plan_schema,
+    "pilot": pilot_schema,
 }
 """What makes today's schema, by format."""
 

@@ -73,15 +73,15 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result or certificate. Add FORMAT. "
-            "See: ripplefield schema --help"
+            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan or pilot. "
+            "Add FORMAT. See: ripplefield schema --help"
         ),
     ),
     Case(
         "choice",
         ["schema", "jurnal"],
         (
-            'FORMAT: got "jurnal"; allowed: protocol, journal, result or certificate. '
+            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, plan or pilot. '
             "Choose one of them."
         ),
     ),
