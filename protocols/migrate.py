@@ -48,6 +48,8 @@ FORMATS: dict[Kind, Format] = {
     "pattern": Format(1),
     "observer": Format(1),
     "reference": Format(1),
+    "case": Format(1),
+    "case-record": Format(1),
 }
 """Today's formats. No older ones exist yet."""
 
