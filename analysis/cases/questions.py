@@ -2,8 +2,8 @@
 
 Rules: a result from a faulty set-up, or from a habit at the rates that the live verdict is made to
 find, lets nobody say where, how deep, on which side or what changed; then "cannot be told" is
-right, and places are not asked. One visit tells nothing of change. The next step is never to announce a
-finding: the program is for research.
+right, and places are not asked. One visit tells nothing of change. The next step is never to
+announce a finding: the program is for research.
 """
 
 from __future__ import annotations

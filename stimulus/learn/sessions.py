@@ -10,10 +10,18 @@ import msgspec
 
 from analysis.cases.marking import Answer, Score, mark_all
 from analysis.cases.operating import judge_operator
-from analysis.cases.record import INVENTED, Role, SessionRecord, read_record, write_record
+from analysis.cases.record import (
+    INVENTED,
+    ROLES,
+    Role,
+    SessionRecord,
+    read_record,
+    write_record,
+)
 from protocols import RESEARCH_ONLY
 from protocols.cases.file import Case
 from protocols.cases.play import Act, Played
+from protocols.codes import require_code
 from protocols.errors import InputError
 from protocols.journal import utc_now
 from stimulus.learn.room import Room, open_room
@@ -63,6 +71,12 @@ class Session:
         """End a reader's session with all answers; raises InputError."""
         self._require_open()
         score = mark_all(self.room.questions, answers)
+        self.answers = dict(answers)
+        return self._end(score)
+
+    def keep(self, answers: Mapping[str, Answer], score: Score) -> Score:
+        """End a participant's session with answers that were marked against their own exam."""
+        self._require_open()
         self.answers = dict(answers)
         return self._end(score)
 
@@ -124,3 +138,24 @@ def check_record(path: Path, case: Case) -> tuple[SessionRecord, Score]:
     raise InputError(
         "record", "a participant's", "an operator's or a reader's", "Look at its exam instead."
     )
+
+
+def new_session(
+    case: Case, role: str, out: str, student: str | None = None, seed: int | None = None
+) -> Session:
+    """A session with its folder `out`/case; the student is a code. Raises InputError."""
+    known = next(kind for kind in ROLES if kind == role)
+    code = "" if student is None else require_code(student)
+    return Session(open_room(case, seed), known, require_folder(out) / case.name, code)
+
+
+def require_folder(out: str) -> Path:
+    """The folder for exams and records, made if need be; raises InputError."""
+    folder = Path(out)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            "--out", out, "a folder that can be written to", f"The system says: {error.strerror}."
+        ) from None
+    return folder

@@ -12,8 +12,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from analysis.cases.record import record_schema
 from analysis.result import result_schema
 from calibration.certificate import certificate_schema
+from protocols.cases.file import case_schema
 from protocols.events import journal_schema
 from protocols.migrate import current
 from protocols.protocol import protocol_schema
@@ -25,6 +27,8 @@ MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "journal": journal_schema,
     "result": result_schema,
     "certificate": certificate_schema,
+    "case": case_schema,
+    "case-record": record_schema,
 }
 """What makes today's schema, by format."""
 

@@ -54,15 +54,15 @@ PACK: list[tuple[int, int, str, str]] = [
     (1, 66, "both", _eye("right", "upper_arc", DEEP)),
     (1, 71, "both", _eye("right", "both_arcs", DEEP) + _eye("left", "both_arcs", DEEP)),
     (1, 52, "both", _eye("left", "lower_arc", DEEP)),
-    (2, 47, "both", _eye("right", "diffuse", MID)),
+    (2, 47, "both", _eye("right", "diffuse", MID) + _earlier(2.0, 11.0)),
     (2, 63, "both", _eye("left", "nasal_step", DEEP)),
-    (2, 29, "both", _eye("right", "half_field", DEEP)),
+    (2, 29, "both", _eye("right", "half_field", DEEP) + _earlier(1.0, 0.0)),
     (2, 41, "both", _habit("trigger_happy", "false_press_rate = 0.35")),
     (2, 55, "both", _habit("wandering", "away_share = 0.6\naway_sd_deg = 9.0")),
     (3, 38, "both", _fault("bright_room", "illuminance_lux = 8000.0")),
     (3, 69, "both", _eye("right", "lower_arc", DEEP) + _fault("other_eye_open")),
     (3, 50, "both", _habit("lapsing", "lapse_rate = 0.3")),
-    (3, 61, "both", _eye("left", "patches", 20.0)),
+    (3, 61, "both", _eye("left", "patches", 20.0) + _earlier(1.5, 15.0)),
     (3, 74, "both", _habit("slow", "mean_s = 0.98")),
     (4, 45, "both", _fault("wrong_distance", "true_distance_cm = 55.0")),
     (4, 57, "both", _eye("right", "nasal_step", DEEP) + _fault("tilted_head", "tilt_deg = 28.0")),
@@ -73,7 +73,7 @@ PACK: list[tuple[int, int, str, str]] = [
     (5, 54, "both", _eye("right", "lower_arc", 18.0)
      + _habit("trigger_happy", "false_press_rate = 0.1")),
     (5, 64, "both", _eye("left", "upper_arc", 18.0)
-     + _habit("wandering", "away_share = 0.15\naway_sd_deg = 9.0")),
+     + _habit("wandering", "away_share = 0.15\naway_sd_deg = 9.0") + _earlier(2.5, 14.0)),
     (5, 72, "both", _eye("right", "diffuse", 9.0)
      + _fault("uncalibrated_screen", "exponent = 2.2")),
     (5, 49, "both", _eye("right", "diffuse", MID) + _eye("left", "diffuse", MID)
