@@ -200,7 +200,7 @@ def _allowed(kind: type, data: object, path: str, otherwise: str) -> str:
     tags = _tags_at(kind, data, path)
     if tags:
         return " or ".join(tags)
-    found = _type_at(kind, data, path)
+    found = _only_type(_type_at(kind, data, path))
     if isinstance(found, (msgspec.inspect.FloatType, msgspec.inspect.IntType)):
         number = "a whole number" if isinstance(found, msgspec.inspect.IntType) else "a number"
         return f"{number} {_bounds(found)}".strip()
@@ -211,6 +211,14 @@ def _allowed(kind: type, data: object, path: str, otherwise: str) -> str:
     if isinstance(found, msgspec.inspect.BoolType):
         return "true or false"
     return otherwise
+
+
+def _only_type(found: msgspec.inspect.Type | None) -> msgspec.inspect.Type | None:
+    """The one type of a key that may also be left out."""
+    if isinstance(found, msgspec.inspect.UnionType):
+        some = [t for t in found.types if not isinstance(t, msgspec.inspect.NoneType)]
+        return some[0] if len(some) == 1 else found
+    return found
 
 
 def _bounds(found: msgspec.inspect.FloatType | msgspec.inspect.IntType) -> str:

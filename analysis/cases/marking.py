@@ -1,8 +1,10 @@
 """Points: full ones for a right answer, none for a wrong one; places by the mean of two shares.
 
 Places marked rightly are counted as the mean of the share of lost places that were marked and the
-share of whole places that were not, so that marking all or none earns half. Guessing therefore has
-a chance score that is known exactly: the share of options that are right, and a half for places.
+share of whole places that were not, so that marking all or none earns half; where nothing can be
+told, saying so earns the point and marking places none. Guessing therefore has a chance score that
+is known exactly. A guesser takes any option alike; asked for places, a coin decides whether they
+say that it cannot be told, and then one coin a place.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ from math import sqrt
 
 import msgspec
 
-from analysis.cases.questions import Choice, Places, Question
+from analysis.cases.questions import CANNOT, CANNOT_BE_TOLD, Choice, Places, Question
 from protocols.errors import InputError
 
 Answer = str | list[int]
@@ -88,14 +90,16 @@ def _choice(question: Choice, answer: Answer) -> Marked:
 
 
 def _places(question: Places, answer: Answer) -> Marked:
-    marked = frozenset(_numbers(question, answer))
+    cannot = answer == CANNOT
+    marked = frozenset() if cannot else frozenset(_numbers(question, answer))
+    share = places_share(question, marked) if question.told else 1.0
     return Marked(
         key=question.key,
         asks=question.asks,
-        given=_words(marked),
-        truth=_words(question.lost),
+        given=CANNOT_BE_TOLD[1] if cannot else _words(marked),
+        truth=_words(question.lost) if question.told else CANNOT_BE_TOLD[1],
         why=question.why,
-        points=round(question.points * places_share(question, marked), 4),
+        points=round(question.points * share * (cannot != question.told), 4),
         of=float(question.points),
     )
 
@@ -118,7 +122,7 @@ def _split(question: Places, answer: str) -> list[int]:
     words = [] if answer.strip() in ("", "none") else answer.replace(",", " ").split()
     wrong = [word for word in words if not word.isdecimal()]
     if wrong:
-        allowed = f"place numbers from 0 to {question.places - 1}, or none"
+        allowed = f"place numbers from 0 to {question.places - 1}, none, or {CANNOT}"
         raise InputError(question.key, wrong[0], allowed, "Write numbers with commas between.")
     return [int(word) for word in words]
 
@@ -134,10 +138,7 @@ def places_share(question: Places, marked: frozenset[int]) -> float:
 
 
 def chance(questions: Sequence[Question]) -> tuple[float, float]:
-    """Mean and SD of the share of points of one who guesses every answer evenly.
-
-    A guesser takes any option alike, and marks each place by the toss of a coin.
-    """
+    """Mean and SD of the share of points of one who guesses every answer, as told above."""
     of = sum(question.points for question in questions)
     mean = sum(question.points * _chance(question)[0] for question in questions)
     variance = sum(question.points**2 * _chance(question)[1] for question in questions)
@@ -149,6 +150,14 @@ def _chance(question: Question) -> tuple[float, float]:
     if isinstance(question, Choice):
         p = len(question.right) / len(question.options)
         return p, p * (1 - p)
+    if not question.told:
+        return 0.5, 0.25
+    mean, variance = _marked_by_coins(question)
+    return mean / 2, (variance + mean**2) / 2 - (mean / 2) ** 2
+
+
+def _marked_by_coins(question: Places) -> tuple[float, float]:
+    """Mean and variance of the share of one who tosses a coin for each place."""
     counts = [len(group) for group in (question.lost, question.whole) if group]
     if not counts:
         return 1.0, 0.0

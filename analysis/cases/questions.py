@@ -2,8 +2,8 @@
 
 Rules: a result from a faulty set-up, or from a habit at the rates that the live verdict is made to
 find, lets nobody say where, how deep, on which side or what changed; then "cannot be told" is
-right, and places are not asked. One visit tells nothing of change. The next step is never to
-announce a finding: the program is for research.
+right. All is asked of every case, so that the questions give nothing away. One visit tells nothing
+of change. The next step is never to announce a finding: the program is for research.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ FAULT: Options = (
     ("wrong_distance", "Eye and screen were not at the distance it was drawn for"),
     ("other_eye_open", "The other eye was not covered"),
     ("bright_room", "The room was too bright"),
-    ("uncalibrated_screen", "The screen was not calibrated"),
+    ("uncalibrated_screen", "The screen did not show the contrast it was asked for"),
     ("tilted_head", "The head was tilted"),
 )
 CANNOT_BE_TOLD = (CANNOT, "It cannot be told from this result")
@@ -104,7 +104,10 @@ class Choice:
 
 @dataclass(frozen=True)
 class Places:
-    """Mark all places below the limit; numbers neither in `lost` nor in `whole` do not count."""
+    """Mark all places below the limit; numbers neither in `lost` nor in `whole` do not count.
+
+    Where `told` is False the right answer is that it cannot be told.
+    """
 
     key: str
     asks: str
@@ -112,26 +115,33 @@ class Places:
     places: int
     lost: frozenset[int]
     whole: frozenset[int]
+    told: bool
     why: str
-    points: int = 2
+    points: int = 1
 
 
 Question = Choice | Places
+Rule = Callable[["Truth"], Choice]
 _HABIT_KEY = {"lapsing": "inattentive", "tiring": "inattentive"}
 
 
 def questions_of(truth: Truth) -> tuple[Question, ...]:
     """All questions on a result, in order."""
-    rules: list[Callable[[Truth], Question]] = [_trusted, _habit, _fault, _shape]
-    if truth.usable:
-        rules.append(_places)
-    return tuple(rule(truth) for rule in (*rules, _depth, _side, _change, _next))
+    before: tuple[Rule, ...] = (_trusted, _habit, _fault, _shape)
+    after: tuple[Rule, ...] = (_depth, _side, _change, _next)
+    return (
+        *(rule(truth) for rule in before),
+        *(_places(truth, eye) for eye in truth.eyes),
+        *(rule(truth) for rule in after),
+    )
 
 
 def _trusted(truth: Truth) -> Choice:
     bad = badness(truth.habit)
     right = "not" if not truth.usable else ("care" if bad > 0 else "fine")
-    why = f"The habit is {_named(truth)}, at {bad:.1f} of the rate that makes a result unusable"
+    why = f"The habit is {_named(truth)}"
+    if bad > 0:
+        why += f", at {bad:.1f} of the rate that makes a result unusable"
     fault = "" if truth.fault == "none" else f"; in the room: {dict(FAULT)[truth.fault].lower()}"
     return Choice("trust", "How far can the answers be trusted?", TRUSTED, frozenset({right}),
                   f"{why}{fault}.")  # fmt: skip
@@ -143,7 +153,7 @@ def _named(truth: Truth) -> str:
 
 def _habit(truth: Truth) -> Choice:
     right = habit_of(truth.habit)
-    words = "A rate of so many in the hidden truth: " + _habit_numbers(truth)
+    words = "Hidden habit: " + _habit_numbers(truth)
     return Choice(
         "habit", "How did the participant answer?", HABIT,
         frozenset({_HABIT_KEY.get(right, right)}), words,
@@ -189,16 +199,17 @@ def _which(truth: Truth) -> str:
     return f"{truth.eyes[0]} eye" if len(truth.eyes) == 1 else "worse eye"
 
 
-def _places(truth: Truth) -> Places:
-    eye = truth.worse
+def _places(truth: Truth, eye: Eye) -> Places:
     below = truth.below_limit_db(eye)
     lost = frozenset(int(n) for n in np.flatnonzero(below > NEAR_LIMIT_DB))
     whole = frozenset(int(n) for n in np.flatnonzero(below < -NEAR_LIMIT_DB))
     near = len(below) - len(lost) - len(whole)
     why = f"Truly below the limit: {_numbers(lost)}. "
     why += f"{near} within {NEAR_LIMIT_DB:g} dB of it count neither way."
-    return Places("places", f"Mark every place of the {eye} eye that is below the limit.", eye,
-                  len(below), lost, whole, why)  # fmt: skip
+    return Places(
+        f"places_{eye}", f"Mark every place of the {eye} eye that is below the limit.", eye,
+        len(below), lost, whole, truth.usable, why if truth.usable else _unusable(truth),
+    )  # fmt: skip
 
 
 def _numbers(places: frozenset[int]) -> str:

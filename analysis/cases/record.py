@@ -18,6 +18,7 @@ from protocols.write import write_whole
 Role = Literal["operator", "reader", "participant"]
 ROLES: tuple[Role, ...] = ("operator", "reader", "participant")
 INVENTED = "No person was examined: field, answers and room are invented."
+OWN = "The participant's own exam; its record says who or what pressed the button."
 
 
 class SessionRecord(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -71,15 +71,22 @@ class CaseFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
 
 @dataclass(frozen=True)
 class Case:
-    """A checked case with the text it came from."""
+    """A checked case with the text it came from and the folder that paths in it start from."""
 
     file: CaseFile
     text: str
+    folder: Path = LIBRARY
 
     @property
     def name(self) -> str:
         """The case's name."""
         return self.file.name
+
+    @property
+    def protocol(self) -> str:
+        """Name of the case's protocol, or its path if it lies beside the case."""
+        beside = self.folder / self.file.protocol
+        return str(beside) if beside.is_file() else self.file.protocol
 
     @property
     def sha256(self) -> str:
@@ -105,7 +112,7 @@ def load_case(name_or_path: str) -> Case:
                 "See the names: ripplefield learn --list",
             )
     text = read_text(path, "case")
-    return Case(decode_toml(CaseFile, text, path.name, "case"), text)
+    return Case(decode_toml(CaseFile, text, path.name, "case"), text, path.parent)
 
 
 def load_cases(names: tuple[str, ...]) -> list[Case]:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from analysis.cases.marking import Score
     from protocols.cases.file import Case
     from stimulus.learn.sessions import Session
+    from stimulus.learn.taking_part import Person
 
 ROLES = ("operator", "reader", "participant")
 WINDOW = ("age", "distance", "screen_width", "safety_confirmed_by")
@@ -156,31 +157,33 @@ def _check(cases: tuple[str, ...], given: dict[str, Any]) -> int:
             "score": msgspec.to_builtins(score), "notice": RESEARCH_ONLY,
         })  # fmt: skip
     else:
-        _say_score(score)
+        _say_score(score, record.about)
         click.echo("The record's points are these." if same else "THE RECORD SAYS OTHERWISE.")
     return 0 if same else 1
 
 
-def _say_score(score: Score) -> None:
+def _say_score(score: Score, about: str) -> None:
     from stimulus.learn.words import score_lines
 
-    for line in score_lines(score):
+    for line in score_lines(score, about):
         click.echo(line)
 
 
 def _one(found: list[Case], cases: tuple[str, ...], role: str, given: dict[str, Any]) -> int:
     """One case in the terminal: the dialogue goes to the error stream, the marks to the output."""
     from protocols.errors import InputError
+    from stimulus.learn.taking_part import take_part
     from stimulus.learn.text import read_result, run_exam_of_case
 
     if len(cases) != 1:
         named = ", ".join(cases)
         raise InputError("case", named, "one case", "Name one. See: ripplefield learn --list")
+    person = _person(given) if role == "participant" else None
     session = _session(found[0], role, given)
     say = _aloud
     say(f"{found[0].name}: {found[0].file.about}\n{RESEARCH_ONLY}")
-    if role == "participant":
-        score = _participate(session, given)
+    if person is not None:
+        score = take_part(session, person, _ask, say)
     elif role == "operator":
         score = run_exam_of_case(session, _ask, say)
     else:
@@ -188,7 +191,7 @@ def _one(found: list[Case], cases: tuple[str, ...], role: str, given: dict[str, 
     if given["as_json"]:
         click.echo(session.record_path.read_text(encoding="utf-8"), nl=False)
     else:
-        _say_score(score)
+        _say_score(score, session.about)
         click.echo(f"record for the teacher: {session.record_path}")
     return 0
 
@@ -209,23 +212,24 @@ def _session(case: Case, role: str, given: dict[str, Any]) -> Session:
     return new_session(case, role, given["out"], given["student"], seed)
 
 
-def _participate(session: Session, given: dict[str, Any]) -> Score:
+def _person(given: dict[str, Any]) -> Person:
+    """Who takes part, checked before anything is made."""
+    from protocols.codes import require_code
     from stimulus.commands.run import confirmed
-    from stimulus.learn.taking_part import Person, take_part
+    from stimulus.learn.taking_part import Person
 
     simulated = given["button"].startswith("simulated:")
     for key in WINDOW[:3]:
         _require(given, key)
-    person = Person(
+    return Person(
         age_years=int(given["age"]),
         size_px=given["windowed"],
         width_cm=float(given["screen_width"]),
         distance_cm=float(given["distance"]),
         button=given["button"],
         confirmed_by=confirmed(given["safety_confirmed_by"], simulated),
-        code=session.student or "S-0",
+        code=require_code(given["student"] or "S-0"),
     )
-    return take_part(session, person, _ask, _aloud)
 
 
 def _require(given: dict[str, Any], key: str) -> None:

@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from analysis.cases.marking import Answer
-from analysis.cases.questions import NEXT, Choice
+from analysis.cases.questions import CANNOT, CANNOT_BE_TOLD, NEXT, Choice, Places
 from analysis.cases.record import INVENTED
 from analysis.grade import grade_exam
 from analysis.load import load_exam
@@ -28,7 +28,7 @@ from protocols.errors import InputError, RipplefieldError
 from stimulus.learn.sessions import Session
 from stimulus.learn.site import Classroom
 from stimulus.learn.view import view_of
-from stimulus.learn.words import LEVELS, points_text, total_text, truth_rows
+from stimulus.learn.words import DISPLAY_NOTE, LEVELS, points_text, total_text, truth_rows
 from stimulus.station.access import Session as Visitor
 from stimulus.station.forms import read_form
 from stimulus.station.pages import door
@@ -180,24 +180,39 @@ def _read(request: Request, room: Classroom) -> Context:
     return {
         **_facts(session),
         "article": exam_articles(session.result_folders()),
+        "display_note": DISPLAY_NOTE,
         "visits": len(session.result_folders()),
         "notes": session.room.notes,
         "thing_words": THING_WORDS,
         "questions": session.room.questions,
+        "cannot": CANNOT_BE_TOLD,
         "is_choice": lambda question: isinstance(question, Choice),
     }
 
 
 def _mark(session: Session, form: dict[str, str], room: Classroom) -> str:
+    session.draft = form
     answers: dict[str, Answer] = {}
     for question in session.room.questions:
         if isinstance(question, Choice):
             answers[question.key] = form.get(question.key, "")
         else:
-            numbers = range(question.places)
-            answers[question.key] = [n for n in numbers if form.get(f"{question.key}-{n}")]
+            answers[question.key] = _marked_places(question, form)
     session.answer(answers)
     return _score_path(session)
+
+
+def _marked_places(question: Places, form: dict[str, str]) -> Answer:
+    """Ticked places; raises InputError where they are ticked and said to be untold."""
+    found = [n for n in range(question.places) if form.get(f"{question.key}-{n}")]
+    if not form.get(f"{question.key}-{CANNOT}"):
+        return found
+    if found:
+        raise InputError(
+            question.key, "places, and that it cannot be told", "one of the two",
+            "Untick the places or the last box.",
+        )  # fmt: skip
+    return CANNOT
 
 
 def _score(request: Request, room: Classroom) -> Context:

@@ -129,7 +129,7 @@ def open_room(case: Case, seed: int | None = None) -> Room:
 
     Raises InputError for a protocol or an age that cannot be used.
     """
-    protocol, reference = load_protocol(case.file.protocol), load_reference()
+    protocol, reference = load_protocol(case.protocol), load_reference()
     room = Room(case, protocol, reference, case.file.seed if seed is None else seed)
     room.plan(room.seed)
     return room

@@ -12,6 +12,7 @@ from analysis.cases.marking import Answer, Score, mark_all
 from analysis.cases.operating import judge_operator
 from analysis.cases.record import (
     INVENTED,
+    OWN,
     ROLES,
     Role,
     SessionRecord,
@@ -30,7 +31,10 @@ from stimulus.opening import versions
 
 @dataclass
 class Session:
-    """One student's work on a case; `score` is there once it is done."""
+    """One student's work on a case; `score` is there once it is done.
+
+    `draft` is a form as it was sent last, so that a page can show it again.
+    """
 
     room: Room
     role: Role
@@ -38,6 +42,7 @@ class Session:
     student: str = ""
     acts: tuple[Act, ...] = ()
     answers: dict[str, Answer] = field(default_factory=dict)
+    draft: dict[str, str] = field(default_factory=dict)
     score: Score | None = None
     _played: tuple[tuple[Act, ...], Played] | None = None
 
@@ -47,6 +52,11 @@ class Session:
         if self._played is None or self._played[0] != self.acts:
             self._played = (self.acts, self.room.play(self.acts))
         return self._played[1]
+
+    @property
+    def about(self) -> str:
+        """Who was examined, in words."""
+        return OWN if self.role == "participant" else INVENTED
 
     @property
     def record_path(self) -> Path:
@@ -81,8 +91,9 @@ class Session:
         return self._end(score)
 
     def result_folders(self) -> list[Path]:
-        """Folders of the exams a reader reads, written once."""
-        return self.room.write_result(self.folder / "exams")
+        """Folders of the exams a reader reads, written once for each text of the case and seed."""
+        exact = f"exams-{self.room.case.sha256[:8]}-{self.room.seed}"
+        return self.room.write_result(self.folder / exact)
 
     def _require_open(self) -> None:
         if self.score is not None:
@@ -103,7 +114,7 @@ def make_record(session: Session, score: Score) -> SessionRecord:
     return SessionRecord(
         format=1,
         notice=RESEARCH_ONLY,
-        about="A person took part." if person else INVENTED,
+        about=session.about,
         case=case.name,
         case_sha256=case.sha256,
         seed=session.room.seed,

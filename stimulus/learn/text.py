@@ -12,7 +12,7 @@ from protocols.cases.play import WHAT, require_act
 from protocols.errors import InputError, RipplefieldError
 from stimulus.learn.sessions import Session
 from stimulus.learn.view import view_of
-from stimulus.learn.words import result_lines
+from stimulus.learn.words import DISPLAY_NOTE, result_lines
 
 Ask = Callable[[str], str]
 Say = Callable[[str], None]
@@ -37,6 +37,7 @@ def read_result(session: Session, ask: Ask, say: Say) -> Score:
             say(line)
     page = write_report(folders, session.folder / "result.html")
     say(f"\nThe same with pictures: {page}")
+    say(DISPLAY_NOTE)
     say("\nNotes from the room:")
     for thing, note in session.room.notes.items():
         say(f"    {thing}: {note}")
@@ -53,6 +54,8 @@ def _asked(question: Question, ask: Ask, say: Say) -> Answer:
     if isinstance(question, Choice):
         for number, (_, words) in enumerate(question.options, start=1):
             say(f"  {number:2}  {words}")
+    else:
+        say("  numbers with commas between, none, or cannot")
     while True:
         try:
             return _understood(question, ask("answer"))

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from analysis.cases.marking import Score
-from analysis.cases.record import INVENTED
 from analysis.result import EyeResult, Result
 from protocols import RESEARCH_ONLY
 from protocols.cases.fields import HiddenField
@@ -14,6 +13,10 @@ from protocols.cases.file import Case
 from protocols.field import Eye
 from stimulus.learn.room import Room
 
+DISPLAY_NOTE = (
+    "No case was shown on a real display, so each result warns that the light was not measured; "
+    "judge the screen by the notes from the room."
+)
 LEVELS = ("first steps", "shapes", "answers and rooms", "traps", "two things at once", "hard")
 
 
@@ -57,7 +60,7 @@ def total_text(score: Score) -> str:
     )
 
 
-def score_lines(score: Score) -> Iterator[str]:
+def score_lines(score: Score, about: str) -> Iterator[str]:
     """Each answer beside the truth, why, and points."""
     for mark in score.marks:
         yield f"{mark.asks}  [{points_text(mark.points)} of {points_text(mark.of)}]"
@@ -65,7 +68,7 @@ def score_lines(score: Score) -> Iterator[str]:
         yield f"    truth: {mark.truth}"
         yield f"    why:   {mark.why}"
     yield total_text(score)
-    yield INVENTED
+    yield about
     yield RESEARCH_ONLY
 
 

@@ -85,7 +85,9 @@ def test_one_answer_for_all_cases_is_not_enough_for_all():
 
 
 def test_marking_all_places_or_none_earns_half():
-    question = Places("places", "", "right", 10, frozenset({1, 2}), frozenset({3, 4, 5, 6}), "")
+    question = Places(
+        "places", "", "right", 10, frozenset({1, 2}), frozenset({3, 4, 5, 6}), True, ""
+    )
     assert places_share(question, frozenset(range(10))) == 0.5
     assert places_share(question, frozenset()) == 0.5
     assert places_share(question, frozenset({1, 2, 7})) == 1.0
