@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -177,17 +177,24 @@ def _decide(session: Session, form: dict[str, str], room: Classroom) -> str:
 
 def _read(request: Request, room: Classroom) -> Context:
     session = _session(request, room, "reader")
+    folders = session.result_folders()
     return {
         **_facts(session),
-        "article": exam_articles(session.result_folders()),
+        "article": _article(tuple(folders)),
         "display_note": DISPLAY_NOTE,
-        "visits": len(session.result_folders()),
+        "visits": len(folders),
         "notes": session.room.notes,
         "thing_words": THING_WORDS,
         "questions": session.room.questions,
         "cannot": CANNOT_BE_TOLD,
         "is_choice": lambda question: isinstance(question, Choice),
     }
+
+
+@lru_cache(maxsize=16)
+def _article(folders: tuple[Path, ...]) -> str:
+    """The exams' pages; records of cases never change."""
+    return exam_articles(folders)
 
 
 def _mark(session: Session, form: dict[str, str], room: Classroom) -> str:
