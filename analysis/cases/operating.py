@@ -21,7 +21,7 @@ from protocols.cases.habits import REMEDY, WORDS, Habit, habit_of, told
 from protocols.cases.play import Attempt, Mark, Played
 from protocols.cases.setups import NoFault
 from protocols.errors import InputError
-from protocols.events import Advised
+from protocols.events import Advised, AnsweredLine
 
 IN_TIME = 12
 """Presentations; about twenty seconds."""
@@ -104,7 +104,7 @@ def _due(word: str, attempts: Sequence[Attempt]) -> tuple[int, int]:
     for number, attempt in enumerate(attempts):
         shown = 0
         for entry in attempt.entries:
-            shown += type(entry.event).__name__ == "AnsweredLine"
+            shown += isinstance(entry.event, AnsweredLine)
             if isinstance(entry.event, Advised) and entry.event.kind in CONCERN.get(word, ()):
                 return number, shown
     return 0, 0
