@@ -27,7 +27,7 @@ from protocols.cases.setups import THINGS
 from protocols.errors import InputError, RipplefieldError
 from stimulus.learn.sessions import Session
 from stimulus.learn.site import Classroom
-from stimulus.learn.view import view_of
+from stimulus.learn.view import truth_view, view_of
 from stimulus.learn.words import DISPLAY_NOTE, LEVELS, points_text, total_text, truth_rows
 from stimulus.station.access import Session as Visitor
 from stimulus.station.forms import read_form
@@ -151,7 +151,7 @@ def _operate(request: Request, room: Classroom) -> Context:
     return {
         **_facts(session),
         "view": view,
-        "first": msgspec.json.encode(view).decode(),
+        "first": _json(view),
         "things": THINGS,
         "thing_words": THING_WORDS,
         "checked": checked,
@@ -162,6 +162,10 @@ def _operate(request: Request, room: Classroom) -> Context:
         "minutes": played.elapsed_s / 60,
         "steps": NEXT,
     }
+
+
+def _json(view: msgspec.Struct) -> str:
+    return msgspec.json.encode(view).decode()
 
 
 def _do_act(session: Session, form: dict[str, str], room: Classroom) -> str:
@@ -237,7 +241,11 @@ def _score(request: Request, room: Classroom) -> Context:
         **_facts(session),
         "score": session.score,
         "total": total_text(session.score),
-        "truths": [(eye, truth_rows(session.room, eye, result)) for eye in eyes],
+        "truths": [
+            (eye, truth_rows(session.room, eye, result), _json(truth_view(session.room, eye)))
+            for eye in eyes
+        ],
+        "worse": session.room.truth.worse,
         "with_found": result is not None,
         "record": session.record_path.relative_to(Path(room.out).parent),
         "again": _path_of(session),

@@ -83,7 +83,7 @@ def truth_rows(room: Room, eye: Eye, result: Result | None) -> list[TruthRow]:
     return [
         TruthRow(
             number=str(number),
-            where=f"{place.x_deg:+.1f}, {place.y_deg:+.1f}",
+            where=f"{_signed(place.x_deg)}, {_signed(place.y_deg)}",
             truth=f"{field.truth_db[number]:.1f}",
             limit=f"{room.truth.limits_db[eye][number]:.1f}",
             below=f"{room.truth.below_limit_db(eye)[number]:+.1f}",
@@ -91,6 +91,11 @@ def truth_rows(room: Room, eye: Eye, result: Result | None) -> list[TruthRow]:
         )
         for number, place in enumerate(field.places)
     ]
+
+
+def _signed(degrees: float) -> str:
+    """Degrees with a sign, and no minus before nothing."""
+    return f"{round(degrees, 1) + 0.0:+.1f}"
 
 
 def _found(eye: EyeResult | None, number: int) -> str:
@@ -116,7 +121,6 @@ def result_lines(result: Result) -> Iterator[str]:
         if found.trust is not None:
             yield f"    {found.trust.verdict_words}"
         for place in found.places:
-            yield (
-                f"    {eye} {place.number:2}  x {place.x_deg:+6.1f}  y {place.y_deg:+6.1f}   "
-                f"{_found(found, place.number)}; limit {place.limit_db:.1f}"
-            )
+            where = f"x {_signed(place.x_deg):>6}  y {_signed(place.y_deg):>6}"
+            level = f"{_found(found, place.number)}; limit {place.limit_db:.1f}"
+            yield f"    {eye} {place.number:2}  {where}   {level}"

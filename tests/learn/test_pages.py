@@ -155,6 +155,7 @@ def test_a_reader_reads_a_case_to_full_marks(served, page, case):
     full = sum(question.points for question in questions)
     assert page.inner_text("h2 >> nth=0") == f"{full} of {full}"
     assert page.locator(".marks li.full").count() == len(questions)
+    page.locator("svg[data-field] .done-place >> nth=37").wait_for(state="attached")
     assert "Guessing earns" in page.inner_text("body")
     assert served.record(case, "reader")["score"]["points"] == full
     page.goto(f"{served.address}/")

@@ -1,6 +1,7 @@
-// Draws the field of the exam that stands on the page.
+// Draws each field that stands on the page from the data beside it.
 import { drawField } from "./field.js";
 
-const field = document.querySelector("[data-field]");
-const first = document.getElementById("first");
-if (field && first) drawField(field, JSON.parse(first.textContent));
+for (const field of document.querySelectorAll("svg[data-field]")) {
+  const data = document.getElementById(field.dataset.field);
+  if (data) drawField(field, JSON.parse(data.textContent));
+}
