@@ -107,6 +107,7 @@ def command(cases: tuple[str, ...], **given: Any) -> int:
     """
     from protocols.cases.file import load_cases
 
+    _require_used(given)
     if given["check"] is not None:
         return _check(cases, given)
     found = load_cases(cases)
@@ -116,6 +117,23 @@ def command(cases: tuple[str, ...], **given: Any) -> int:
     if role == "participant" or given["text"]:
         return _one(found, cases, role, given)
     return _pages(found, given)
+
+
+def _require_used(given: dict[str, Any]) -> None:
+    """Raise InputError for an option that would do nothing."""
+    from protocols.errors import InputError
+
+    person, text = given["role"] == "participant", given["text"]
+    if given["role"] and not (person or text):
+        todo = "Add --text, or leave --as out: the pages offer both."
+        raise InputError("--as", given["role"], "participant, or with --text", todo)
+    if given["as_json"] and not (person or text or given["listing"] or given["check"]):
+        allowed = "--list, --text, --check or --as participant beside it"
+        raise InputError("--json", "pages", allowed, "Add one of them.")
+    for key in WINDOW:
+        if given[key] is not None and not person:
+            name = f"--{key.replace('_', '-')}"
+            raise InputError(name, given[key], "with --as participant only", f"Leave {name} out.")
 
 
 def _list(found: list[Case], as_json: bool) -> int:

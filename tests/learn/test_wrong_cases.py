@@ -172,6 +172,25 @@ WRONG_LINES = {
         '--out: got "mine.toml"; allowed: a folder that can be written to. '
         "The system says: File exists.",
     ),
+    "role for pages": (
+        ["case-01", "--as", "operator"],
+        '--as: got "operator"; allowed: participant, or with --text. '
+        "Add --text, or leave --as out: the pages offer both.",
+    ),
+    "pages as JSON": (
+        ["--json"],
+        '--json: got "pages"; allowed: --list, --text, --check or --as participant beside it. '
+        "Add one of them.",
+    ),
+    "age of nobody": (
+        ["case-01", "--text", "--age", "30"],
+        "--age: got 30; allowed: with --as participant only. Leave --age out.",
+    ),
+    "port out of range": (
+        ["case-01", "--port", "70000"],
+        '--port: got "70000"; allowed: a whole number from 0 to 65535. '
+        "Choose one that is free; 0 lets the system choose.",
+    ),
     "unknown option": (
         ["--lst"],
         'option: got "--lst"; allowed: --as, --text, --list, --check, --json, --out, --student, '
