@@ -28,7 +28,7 @@ from protocols.errors import InputError, RipplefieldError
 from stimulus.learn.sessions import Session
 from stimulus.learn.site import Classroom
 from stimulus.learn.view import truth_view, view_of
-from stimulus.learn.words import DISPLAY_NOTE, LEVELS, points_text, total_text, truth_rows
+from stimulus.learn.words import DISPLAY_NOTE, LEVELS, RULES, points_text, total_text, truth_rows
 from stimulus.station.access import Session as Visitor
 from stimulus.station.forms import read_form
 from stimulus.station.pages import door
@@ -129,6 +129,7 @@ def _list(request: Request, room: Classroom) -> Context:
         "levels": [one for one in levels if one[2]],
         "done": done,
         "begun": set(room.sessions),
+        "rules": RULES,
         "student": room.student,
         "out": Path(room.out).name,
     }

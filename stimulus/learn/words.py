@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from analysis.cases.marking import Score
+from analysis.cases.operating import FREE_WORDS, IN_TIME
+from analysis.cases.questions import ALIKE, NOT_ALIKE
+from analysis.cases.truth import NEAR_EDGE_DB, NEAR_LIMIT_DB
 from analysis.result import EyeResult, Result
 from protocols import RESEARCH_ONLY
 from protocols.cases.fields import HiddenField
@@ -16,6 +19,20 @@ from stimulus.learn.room import Room
 DISPLAY_NOTE = (
     "No case was shown on a real display, so each result warns that the light was not measured; "
     "judge the screen by the notes from the room."
+)
+RULES = (
+    "Reading: one point for each right answer. A depth within "
+    f"{NEAR_EDGE_DB:g} dB of the edge between two answers counts for both, and so do eyes whose "
+    f"losses differ by a factor of {ALIKE:g} to {NOT_ALIKE:g}.",
+    "Places: the mean of the share of lost places you marked and the share of whole places you "
+    f"left open; places within {NEAR_LIMIT_DB:g} dB of the limit count neither way.",
+    "A faulty room, or answers as bad as the live verdict is made to find, let nobody say where, "
+    "how deep, which side or what changed: then “cannot be told” is right.",
+    "Running: 3 points for putting the room right before the exam that counts (1 during it, and 1 "
+    f"less for each needless mending); 3 for the right word within {IN_TIME} presentations of the "
+    "exam’s own advice, or of the start if it gave none (1 later); 2 for leaving the participant "
+    f"in peace ({FREE_WORDS} needless word or rest is free, each more costs 1); 2 for the next "
+    "step.",
 )
 LEVELS = ("first steps", "shapes", "answers and rooms", "traps", "two things at once", "hard")
 
