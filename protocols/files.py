@@ -205,7 +205,7 @@ def _allowed(kind: type, data: object, path: str, otherwise: str) -> str:
     tags = _tags_at(kind, data, path)
     if tags:
         return " or ".join(tags)
-    found = _type_at(kind, data, path)
+    found = _only_type(_type_at(kind, data, path))
     if isinstance(found, (msgspec.inspect.FloatType, msgspec.inspect.IntType)):
         number = "a whole number" if isinstance(found, msgspec.inspect.IntType) else "a number"
         return f"{number} {_bounds(found)}".strip()
@@ -225,6 +225,14 @@ def _lengths(found: msgspec.inspect.ListType | msgspec.inspect.VarTupleType) -> 
     if most is not None:
         return f"a list of {least or 0} to {most}"
     return f"a list of {least} or more" if least else "a list"
+
+
+def _only_type(found: msgspec.inspect.Type | None) -> msgspec.inspect.Type | None:
+    """The one type of a key that may also be left out."""
+    if isinstance(found, msgspec.inspect.UnionType):
+        some = [t for t in found.types if not isinstance(t, msgspec.inspect.NoneType)]
+        return some[0] if len(some) == 1 else found
+    return found
 
 
 def _bounds(found: msgspec.inspect.FloatType | msgspec.inspect.IntType) -> str:

@@ -50,6 +50,8 @@ FORMATS: dict[Kind, Format] = {
     "reference": Format(1),
     "plan": Format(1),
     "pilot": Format(1, otherwise=", or run the pilot again"),
+    "case": Format(1),
+    "case-record": Format(1),
 }
 """Today's formats. No older ones exist yet."""
 

@@ -169,13 +169,26 @@ def seeing_probability(
     observer: Observer, shown: Presentation, delivered: float, elapsed_s: float
 ) -> float:
     """Chance that a presentation of this delivered contrast is noticed, lapses included."""
+    retina = on_retina(observer, shown)
+    sensitivity = sensitivity_db(observer.model, shown.eye, retina)
+    return noticed_probability(observer, shown, retina, sensitivity, delivered, elapsed_s)
+
+
+def noticed_probability(
+    observer: Observer,
+    shown: Presentation,
+    retina: Place,
+    rested_db: float,
+    delivered: float,
+    elapsed_s: float,
+) -> float:
+    """The same for a place of the retina of known sensitivity (contrast dB, before fatigue)."""
     if delivered <= 0:
         return 0.0
-    retina = _on_retina(observer, shown)
     minutes = elapsed_s / 60
     model = observer.model
     tired_db = model.fatigue.db_per_min * minutes + new_to_it_db(model.learning, minutes)
-    sensitivity = sensitivity_db(model, shown.eye, retina) - tired_db
+    sensitivity = rested_db - tired_db
     if shown.role == "blind_spot":
         if _inside_blind_spot(shown.eye, retina):
             return 0.0
@@ -207,13 +220,18 @@ def press_times_s(
     observer: Observer, shown: Presentation, delivered: float, elapsed_s: float, window_s: float
 ) -> tuple[float, ...]:
     """Presses in seconds after onset, in order; a function of (seed, index) and what was shown."""
-    presses = []
     p = seeing_probability(observer, shown, delivered, elapsed_s)
-    if float(uniform(observer.seed, shown.index, Stream.SEE)) < p:
-        presses.append(_reaction_s(observer, shown.index, p))
+    return presses_given(observer, shown.index, p, window_s)
+
+
+def presses_given(observer: Observer, index: int, p: float, window_s: float) -> tuple[float, ...]:
+    """Presses to a presentation that is noticed with chance p, false ones included."""
+    presses = []
+    if float(uniform(observer.seed, index, Stream.SEE)) < p:
+        presses.append(_reaction_s(observer, index, p))
     false_rate = observer.model.pressing.false_press_rate
-    if float(uniform(observer.seed, shown.index, Stream.FALSE_PRESS)) < false_rate:
-        when = float(uniform(observer.seed, shown.index, Stream.FALSE_PRESS_TIME))
+    if float(uniform(observer.seed, index, Stream.FALSE_PRESS)) < false_rate:
+        when = float(uniform(observer.seed, index, Stream.FALSE_PRESS_TIME))
         presses.append(when * window_s)
     return tuple(sorted(presses))
 
@@ -227,7 +245,8 @@ def _reaction_s(observer: Observer, index: int, p: float) -> float:
     return max(EARLIEST_S, mean_s)
 
 
-def _on_retina(observer: Observer, shown: Presentation) -> Place:
+def on_retina(observer: Observer, shown: Presentation) -> Place:
+    """Where a target falls, in degrees from where the eye should look: moved if it looks away."""
     fixation = observer.model.fixation
     away = float(uniform(observer.seed, shown.index, Stream.GAZE_AWAY)) < fixation.away_share
     if not away:

@@ -32,6 +32,7 @@ COMMANDS = {
     "report": "Write the page a person reads, as HTML or PDF.",
     "export": "Write exams as BIDS, DICOM or FHIR, for other programs.",
     "station": "The operator's pages on this machine: queue, live view, end of the day.",
+    "learn": "Teaching cases: run an exam of, or read, an invented person; take part.",
     "verify": "Check that a record is what was written.",
     "sign": "Vouch for records with a lab's own key.",
     "scrub": "Copy records for sharing: new codes, shifted dates.",

@@ -270,11 +270,12 @@ def _sitting(protocol: Protocol, given: dict[str, Any]) -> Sitting:
         start=given["start"],
         simulated=simulated,
         command=_command_line(),
-        confirmed_by=_confirmed(given["safety_confirmed_by"], simulated),
+        confirmed_by=confirmed(given["safety_confirmed_by"], simulated),
     )
 
 
-def _confirmed(initials: str | None, simulated: bool) -> str:
+def confirmed(initials: str | None, simulated: bool) -> str:
+    """Who asked the photosensitivity question; raises InputError if nobody did."""
     from protocols.codes import require_initials
     from protocols.errors import InputError
     from stimulus.opening import QUESTION

@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
 from stimulus.commands.base import Command
 from stimulus.commands.parameters import OneOf
 
-FORMATS = ("protocol", "journal", "result", "certificate", "plan", "pilot")
+FORMATS = (
+    "protocol",
+    "journal",
+    "result",
+    "certificate",
+    "plan",
+    "pilot",
+    "case",
+    "case-record",
+)
 
 
 @click.command(cls=Command, epilog="Example: ripplefield schema protocol > protocol.schema.json")
 @click.argument("kind", type=OneOf(FORMATS), metavar="FORMAT")
 def command(kind: str) -> int:
-    """Print the JSON Schema of FORMAT: protocol, journal, result, certificate, plan or pilot."""
-    from analysis.piloting.plan import plan_schema
-    from analysis.piloting.result import pilot_schema
-    from analysis.result import result_schema
-    from calibration.certificate import certificate_schema
-    from protocols.events import journal_schema
-    from protocols.protocol import protocol_schema
+    """Print the JSON Schema of FORMAT, one of the files that the program reads or writes."""
+    from stimulus.schemas import schema_text
 
-    makers = {
-        "protocol": protocol_schema,
-        "journal": journal_schema,
-        "result": result_schema,
-        "certificate": certificate_schema,
-        "plan": plan_schema,
-        "pilot": pilot_schema,
-    }
-    click.echo(json.dumps(makers[kind](), indent=2))
+    click.echo(schema_text(kind), nl=False)
     return 0

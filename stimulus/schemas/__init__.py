@@ -12,10 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from analysis.cases.record import record_schema
 from analysis.piloting.plan import plan_schema
 from analysis.piloting.result import pilot_schema
 from analysis.result import result_schema
 from calibration.certificate import certificate_schema
+from protocols.cases.file import case_schema
 from protocols.events import journal_schema
 from protocols.migrate import current
 from protocols.protocol import protocol_schema
@@ -29,6 +31,8 @@ MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "certificate": certificate_schema,
     "plan": plan_schema,
     "pilot": pilot_schema,
+    "case": case_schema,
+    "case-record": record_schema,
 }
 """What makes today's schema, by format."""
 

@@ -246,7 +246,7 @@ def _places(found: Followed, plan: ExamPlan, eye: EyeProgress) -> list[PlaceView
                 y_deg=round(place.y_deg, 3),
                 radius_deg=round(radius if tries else SMALLEST_RADIUS_DEG, 3),
                 state=state,
-                colour=_hex(colour),
+                colour=hex_of(colour),
                 dark=is_dark(colour),
                 estimate_db=round(float(mean_db[number]) + loss_db, 1) if tries else None,
                 give_or_take_db=round(half_db, 1) if tries else None,
@@ -257,7 +257,8 @@ def _places(found: Followed, plan: ExamPlan, eye: EyeProgress) -> list[PlaceView
     return views
 
 
-def _hex(colour: tuple[float, float, float]) -> str:
+def hex_of(colour: tuple[float, float, float]) -> str:
+    """A colour of parts 0 to 1 as a page writes it."""
     return "#" + "".join(f"{round(255 * min(max(part, 0.0), 1.0)):02x}" for part in colour)
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import uvicorn
+from starlette.types import ASGIApp
 
 from protocols.errors import InputError
 from stimulus.station.access import Access
@@ -72,7 +73,17 @@ def _require_address(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address
 
 
 def serve(data: Path, door: Door, say: Callable[[str], None]) -> None:
-    """Serve until interrupted. Tells `say` the link, and a new one each time it is used up."""
+    """Serve the station until interrupted."""
+    serve_app(lambda access: build_app(Station(data, access)), door, say)
+
+
+def serve_app(
+    make: Callable[[Access], ASGIApp], door: Door, say: Callable[[str], None]
+) -> None:
+    """Serve pages behind the guard until interrupted.
+
+    Tells `say` the link, and a new one each time it is used up.
+    """
     _allow_many_files()
     listener = _listen(door)
     port = listener.getsockname()[1]
@@ -81,8 +92,7 @@ def serve(data: Path, door: Door, say: Callable[[str], None]) -> None:
     access = Access(
         port, door.pass_phrase, lambda token: say(f"for another browser: {base}/open?token={token}")
     )
-    station = Station(data, access)
-    app = Guard(build_app(station), access, _hosts(door.host, port), door.scheme)
+    app = Guard(make(access), access, _hosts(door.host, port), door.scheme)
     say(f"open: {base}/open?token={access.token}")
     uvicorn.Server(_config(app, door)).run(sockets=[listener])
 

@@ -73,16 +73,16 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan or pilot. "
-            "Add FORMAT. See: ripplefield schema --help"
+            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan, pilot, "
+            "case or case-record. Add FORMAT. See: ripplefield schema --help"
         ),
     ),
     Case(
         "choice",
         ["schema", "jurnal"],
         (
-            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, plan or pilot. '
-            "Choose one of them."
+            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, plan, pilot, '
+            "case or case-record. Choose one of them."
         ),
     ),
     Case(

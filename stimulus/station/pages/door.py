@@ -20,7 +20,7 @@ KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 WRONG_PAUSE_S = 0.5
 
 
-async def _open(request: Request) -> Response:
+async def open_link(request: Request) -> Response:
     """The link: opens at once, or asks for the pass phrase first."""
     access, token = station_of(request).access, request.query_params.get("token", "")
     if request.scope["session"] is not None:
@@ -32,7 +32,8 @@ async def _open(request: Request) -> Response:
     return await _admit(request, access, token, "")
 
 
-async def _open_with_phrase(request: Request) -> Response:
+async def open_with_phrase(request: Request) -> Response:
+    """The link with the pass phrase."""
     form = await read_form(request)
     access = station_of(request).access
     return await _admit(request, access, form.get("token", ""), form.get("phrase", ""))
@@ -65,8 +66,9 @@ async def _home(request: Request) -> Response:
     return RedirectResponse("/live" if running else "/queue", 303)
 
 
-async def _static(request: Request) -> Response:
-    found = _files().get(request.path_params["name"])
+async def static(request: Request) -> Response:
+    """One of the few files the pages need."""
+    found = static_files().get(request.path_params["name"])
     if found is None:
         return PlainTextResponse("There is no such file.\n", 404)
     text, kind = found
@@ -74,7 +76,7 @@ async def _static(request: Request) -> Response:
 
 
 @cache
-def _files() -> dict[str, tuple[str, str]]:
+def static_files() -> dict[str, tuple[str, str]]:
     """The few files by name; no other name leads anywhere."""
     files = {
         path.name: (path.read_text("utf-8"), KINDS[path.suffix])
@@ -95,7 +97,7 @@ def _scheme() -> str:
 
 ROUTES = [
     plain("/", _home),
-    plain("/open", _open),
-    Route("/open", _open_with_phrase, methods=["POST"]),
-    plain("/static/{name}", _static),
+    plain("/open", open_link),
+    Route("/open", open_with_phrase, methods=["POST"]),
+    plain("/static/{name}", static),
 ]

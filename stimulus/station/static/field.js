@@ -54,12 +54,13 @@ function drawPlace(svg, place) {
   }, `${place.unseen ? "<" : ""}${place.estimate_db.toFixed(0)}`);
   if (place.unseen) {
     element(svg, "circle", { ...at, r: 0.7 * place.radius_deg, class: "unseen-ring" });
-  } else {
+  } else if (place.give_or_take_db !== null) {
     element(level, "tspan", { class: "sure" }, ` ±${place.give_or_take_db.toFixed(0)}`);
   }
 }
 
 function titleOf(place) {
+  if (place.give_or_take_db === null) return `Place ${place.number}: ${place.estimate_db} dB`;
   return `Place ${place.number}: ${place.estimate_db} dB, give or take ${place.give_or_take_db}, ` +
     `${place.tries} shown, ${place.state}`;
 }
