@@ -11,6 +11,7 @@ from protocols.events import Display
 from protocols.exam import ExamState
 from protocols.folder import CERTIFICATE
 from protocols.journal import Journal
+from protocols.plugins import require_recorded
 from stimulus.clock import clock
 from stimulus.runner import Bench, Setup, open_bench, play
 from stimulus.unfinished import Unfinished, load_record, taken_up
@@ -65,6 +66,7 @@ def _certificate_of(exam: Unfinished) -> Certificate | None:
 
 def _button_of(exam: Unfinished) -> str:
     """The button of the first sitting; a record holds no folders, so an observer may be missing."""
+    require_recorded(exam.opened.versions, ("button",), f"--resume {exam.folder}")
     name = exam.opened.button.name
     kind, _, detail = name.partition(":")
     if kind == "simulated" and not Path(detail).is_file():

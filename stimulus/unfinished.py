@@ -14,6 +14,7 @@ from protocols.library import Protocol, parse_protocol
 from protocols.messages import Hold, Resume
 from protocols.migrate import current
 from protocols.plan import ExamPlan
+from protocols.plugins import require_recorded
 from protocols.replay import plan_from, replay
 from protocols.verify import require_sound, verify
 
@@ -41,6 +42,7 @@ def load_record(folder: Path) -> Unfinished:
     _require_todays_format(folder)
     entries = list(read(folder))
     opened, display = _opening(folder, entries)
+    require_recorded(opened.versions, ("procedure",), folder.name, same=True)
     protocol = parse_protocol(
         read_text(folder / "protocol.toml", "--resume"),
         "protocol.toml",

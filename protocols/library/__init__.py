@@ -14,7 +14,7 @@ from protocols.pattern import (
     refuse_blind_spot,
     refuse_overlap,
 )
-from protocols.protocol import ProtocolFile
+from protocols.protocol import ProtocolFile, decode_protocol
 
 _HERE = Path(__file__).parent
 
@@ -60,7 +60,7 @@ def parse_protocol(
     text: str, source: str, folder: Path, pattern_text: str | None = None
 ) -> Protocol:
     """Check protocol text; its pattern is text, a bundled name, or a path from `folder`."""
-    settings = decode_toml(ProtocolFile, text, source, "protocol")
+    settings = decode_protocol(text, source)
     if pattern_text is None:
         pattern_text = _pattern_text(settings.pattern, source, folder)
     layout = decode_toml(PatternFile, pattern_text, settings.pattern, "pattern")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from calibration.certificate import Certificate
+    from protocols.plugins import PlugIn
     from stimulus.calibrating.bench import Bench, Progress
 
 STEPS = ("geometry", "gamma", "timing", "flicker", "latency", "uniformity")
@@ -182,7 +183,8 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
     wish = Wish(stimulus, int(seed), beside(path, "readings"))
     given = {**given, "out": path}
     with _open_bench(given, names, int(seed)) as bench, _progress(given, names) as progress:
-        done = run_steps(names, bench, path, wish, _command_line(), progress)
+        plugins = _plugins(given)
+        done = run_steps(names, bench, path, wish, _command_line(), progress, plugins)
     _say(done, out)
     return 0
 
@@ -213,6 +215,15 @@ def _progress(
 
     typed = given["photometer"] == "manual" or {"flicker", "uniformity"} & {*names}
     return measuring_with_prompts() if typed and not _simulated(given) else measuring(names)
+
+
+def _plugins(given: dict[str, Any]) -> list[PlugIn | None]:
+    """The instruments that other packages bring."""
+    from calibration import instruments
+    from stimulus import buttons
+
+    meter, button = given["photometer"] or "", given["button"] or ""
+    return [instruments.plug_in_named(meter), buttons.plug_in_named(button)]
 
 
 def _simulated(given: dict[str, Any]) -> bool:
