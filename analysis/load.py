@@ -101,7 +101,7 @@ def load_exam(folder: Path) -> ExamRecord:
     """Read an exam's folder; raises InputError where it is not one or does not fit together."""
     entries = tuple(read(folder))
     opened, display = _first(entries, Opened, folder), _first(entries, Display, folder)
-    require_recorded(opened.versions, ("procedure",), folder.name)
+    require_recorded(opened.versions, "procedure", folder.name)
     protocol = _protocol(
         read_text(folder / "protocol.toml", "exam folder"),
         read_text(folder / "pattern.toml", "exam folder"),

@@ -124,15 +124,15 @@ def recorded(*plugins: PlugIn | None) -> dict[str, str]:
 
 
 def require_recorded(
-    versions: Mapping[str, str], kinds: Collection[Kind], where: str, same: bool = False
+    versions: Mapping[str, str], kind: Kind, where: str, same: bool = False
 ) -> None:
     """Raise InputError unless the plug-ins of a record are installed; `same` asks for its versions.
 
-    `versions` are the record's, `kinds` those that matter now, `where` names the record.
+    `versions` are the record's, `kind` is what matters now, `where` names the record.
     """
     here = {one.key: one.value for one in installed()}
     for key, value in versions.items():
-        if not key.startswith(MARK) or key.removeprefix(MARK).split(" ")[0] not in kinds:
+        if not key.startswith(f"{MARK}{kind} "):
             continue
         found = here.get(key, "")
         if not found or (same and found != value):

@@ -66,7 +66,7 @@ def _certificate_of(exam: Unfinished) -> Certificate | None:
 
 def _button_of(exam: Unfinished) -> str:
     """The button of the first sitting; a record holds no folders, so an observer may be missing."""
-    require_recorded(exam.opened.versions, ("button",), f"--resume {exam.folder}")
+    require_recorded(exam.opened.versions, "button", f"--resume {exam.folder}")
     name = exam.opened.button.name
     kind, _, detail = name.partition(":")
     if kind == "simulated" and not Path(detail).is_file():

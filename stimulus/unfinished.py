@@ -42,7 +42,7 @@ def load_record(folder: Path) -> Unfinished:
     _require_todays_format(folder)
     entries = list(read(folder))
     opened, display = _opening(folder, entries)
-    require_recorded(opened.versions, ("procedure",), folder.name, same=True)
+    require_recorded(opened.versions, "procedure", folder.name, same=True)
     protocol = parse_protocol(
         read_text(folder / "protocol.toml", "--resume"),
         "protocol.toml",

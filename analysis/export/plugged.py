@@ -21,8 +21,9 @@ MADE_BY = "made-by.json"
 class ExportPlugIn:
     """What an entry point of group `ripplefield.exports` names.
 
-    `write_exam` gets an exam, a stem for its file names, such as `P-017_1`, and the folder to write into. The exam holds no operator's initials, no paths and no
-    words of a lab. It raises InputError for an exam it cannot write.
+    `write_exam` gets an exam, a stem for its file names, such as `P-017_1`, and the folder to write
+    into. The exam's `result` names no operator and no file; its `record` is whole, and what is
+    taken from it must not either. It raises InputError for an exam it cannot write.
     """
 
     write_exam: Callable[[Shown, str, Path], None]

@@ -77,7 +77,7 @@ class Followed:
             self._note_turn(event)
 
     def _open(self, opened: Opened, folder: Path) -> None:
-        require_recorded(opened.versions, ("procedure",), folder.name)
+        require_recorded(opened.versions, "procedure", folder.name)
         protocol = parse_protocol(
             read_text(folder / "protocol.toml", "exam"),
             "protocol.toml",

@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pty_box import Box
 
-from stimulus.buttons import Button, open_button
+from stimulus.buttons import open_button
 from stimulus.buttons.key_listener import KeyListener
-
-
-@dataclass(frozen=True)
-class Rig:
-    """A button that is not started, and a hand that presses it; `gap_s` keeps presses apart."""
-
-    button: Button
-    press: Callable[[], object]
-    gap_s: float
+from stimulus.contracts.button import Rig
 
 
 class XWindow:
