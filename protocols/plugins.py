@@ -52,7 +52,7 @@ class PlugIn:
     def load(self) -> object:
         """What the entry point names; raises InputError if the package is broken."""
         with blamed(self):
-            return metadata.EntryPoint(self.name, f"ripplefield.{self.kind}s", self.target).load()
+            return metadata.EntryPoint(self.name, self.target, f"ripplefield.{self.kind}s").load()
 
     def refused(self, allowed: str, said: str) -> InputError:
         """The error about this plug-in: what it should be, and what it is."""

@@ -33,7 +33,7 @@ def load(plugin: PlugIn) -> ExportPlugIn:
     """The plug-in, checked; raises InputError for one that is not what it should be."""
     found = plugin.load()
     if not isinstance(found, ExportPlugIn):
-        raise plugin.refused("an ExportPlugIn", f"It is a {type(found).__name__}.")
+        raise plugin.refused("an ExportPlugIn", f"It is of type {type(found).__name__}.")
     return found
 
 

@@ -46,7 +46,7 @@ def load(plugin: PlugIn) -> ProcedurePlugIn:
     """The plug-in, checked; raises InputError for one that is not what it should be."""
     found = plugin.load()
     if not isinstance(found, ProcedurePlugIn):
-        raise plugin.refused("a ProcedurePlugIn", f"It is a {type(found).__name__}.")
+        raise plugin.refused("a ProcedurePlugIn", f"It is of type {type(found).__name__}.")
     config = getattr(found.settings, "__struct_config__", None)
     wanted = {"tag_field": "kind", "tag": plugin.name, "frozen": True} | STRICT
     for key, value in wanted.items():

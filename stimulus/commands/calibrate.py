@@ -182,8 +182,8 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
     stimulus = load_protocol(protocol).settings.stimulus
     wish = Wish(stimulus, int(seed), beside(path, "readings"))
     given = {**given, "out": path}
+    plugins = _plugins(given)
     with _open_bench(given, names, int(seed)) as bench, _progress(given, names) as progress:
-        plugins = _plugins(given)
         done = run_steps(names, bench, path, wish, _command_line(), progress, plugins)
     _say(done, out)
     return 0
