@@ -33,6 +33,7 @@ COMMANDS = {
     "verify": "Check that a record is what was written.",
     "sign": "Vouch for records with a lab's own key.",
     "scrub": "Copy records for sharing: new codes, shifted dates.",
+    "doctor": "Try out what exams need of this machine, and say what mends it.",
     "schema": "Print the JSON Schema of a file format.",
 }
 
