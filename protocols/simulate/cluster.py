@@ -20,6 +20,10 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self._address = address
 
+    def require_reachable(self) -> None:
+        """Raise InputError if there is no scheduler at the address."""
+        self._client(_distributed()).close()
+
     def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
         """Number and part of each piece; raises InputError if the scheduler cannot be reached."""
         distributed = _distributed()

@@ -19,6 +19,7 @@ from calibration.certificate import (
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
 from protocols.plugins import MARK, PlugIn
+from protocols.write import require_writable
 from stimulus.calibrating.bench import Bench, Progress
 from stimulus.calibrating.kept import let_go
 from stimulus.calibrating.steps import STEPS, Wish, concluded
@@ -82,6 +83,16 @@ def run_steps(
 def machine_name() -> str:
     """The kind of machine, without a name that tells whose it is."""
     return f"{platform.system()} {platform.release()}, {platform.machine()}"
+
+
+def require_certificate_place(out: Path) -> None:
+    """Raise InputError unless a certificate can be written to `out`, or the one there read."""
+    if out.is_dir():
+        raise InputError("--out", str(out), "a file, not a folder", "Name the file: CERT.json.")
+    _require_folder(out)
+    require_writable(out.absolute().parent, "--out", out)
+    if out.exists():
+        read_certificate(out)
 
 
 def _require_folder(out: Path) -> None:

@@ -139,12 +139,12 @@ def command(resume: str | None, **given: Any) -> int:
 def _control(given: dict[str, Any]) -> Path | None:
     from pathlib import Path
 
-    from stimulus.buttons.control_channel import require_short
+    from stimulus.buttons.control_channel import require_place
 
     if given["control"] is None:
         return None
     path = Path(given["control"])
-    require_short(path)
+    require_place(path)
     return path
 
 

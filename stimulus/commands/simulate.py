@@ -117,7 +117,9 @@ def _crew(workers: int | None, cluster: str | None) -> Crew:
         raise InputError("--workers", workers, allowed, "Leave it out: the cluster has its own.")
     from protocols.simulate.cluster import Cluster
 
-    return Cluster(cluster)
+    found = Cluster(cluster)
+    found.require_reachable()
+    return found
 
 
 def _say(target: object, exams: int) -> None:
