@@ -82,7 +82,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         result = cli.main(args=arguments, prog_name="ripplefield", standalone_mode=False)
     except NoArgsIsHelpError as error:
         click.echo(f"{error.format_message()}\n", err=True)
-        return _say(str(_no_command()), EXIT_INPUT)
+        return _say(str(_no_command(error.ctx)), EXIT_INPUT)
     except click.UsageError as error:
         return _say(f"{error.format_message()} {_see_help(error)}", EXIT_INPUT)
     except (Interrupted, click.Abort, KeyboardInterrupt) as error:
@@ -108,8 +108,10 @@ def _refused_by_system(error: OSError) -> InputError:
     return InputError("path", error.filename or "", allowed, f"The system says: {error.strerror}.")
 
 
-def _no_command() -> InputError:
-    return InputError("command", "", ", ".join(COMMANDS), "Name what to do.")
+def _no_command(ctx: click.Context) -> InputError:
+    group = ctx.command
+    known = group.list_commands(ctx) if isinstance(group, click.Group) else list(COMMANDS)
+    return InputError("command", "", ", ".join(known), "Name what to do.")
 
 
 def _see_help(error: click.UsageError) -> str:

@@ -12,6 +12,7 @@ from protocols.exam import ExamState
 from protocols.folder import CERTIFICATE
 from protocols.journal import Journal
 from protocols.plugins import require_recorded
+from stimulus.buttons.simulated import is_bundled
 from stimulus.clock import clock
 from stimulus.runner import Bench, Setup, open_bench, play
 from stimulus.unfinished import Unfinished, load_record, taken_up
@@ -69,7 +70,7 @@ def _button_of(exam: Unfinished) -> str:
     require_recorded(exam.opened.versions, "button", f"--resume {exam.folder}")
     name = exam.opened.button.name
     kind, _, detail = name.partition(":")
-    if kind == "simulated" and not Path(detail).is_file():
+    if kind == "simulated" and not is_bundled(detail) and not Path(detail).is_file():
         raise InputError(
             "--button",
             "",

@@ -92,6 +92,11 @@ def _located(name_or_path: str, folder: Path, what: str, known: list[str]) -> Pa
     )
 
 
+def bundled_observers() -> list[str]:
+    """Names of the bundled invented participants, sorted."""
+    return sorted(path.stem for path in (_HERE / "observers").glob("*.toml"))
+
+
 def bundled_observer(name: str) -> Path:
     """Path of a bundled invented participant."""
     return _HERE / "observers" / f"{name}.toml"

@@ -92,6 +92,6 @@ def _distributed() -> Any:
             "--cluster",
             "no Dask on this machine",
             "the cluster extra",
-            "Install it with: pip install 'ripplefield[cluster]'.",
+            "Install it with: pip install distributed.",
         ) from None
     return distributed

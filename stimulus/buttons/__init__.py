@@ -13,7 +13,6 @@ entry point `ripplefield.buttons` of another package.
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from protocols.errors import InputError
@@ -110,7 +109,7 @@ def _open_simulated(detail: str, keys: KeyListener | None) -> Button:
         raise InputError(
             "button", "simulated:", "simulated:FILE.toml", "Name an observer file after the colon."
         )
-    return SimulatedButton(Path(detail))
+    return SimulatedButton(detail)
 
 
 METHODS = ("name", "start", "presses", "recover", "close")

@@ -65,7 +65,8 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     "--button",
     type=Words("keyboard, serial:PORT or simulated:OBSERVER.toml"),
     metavar="BUTTON",
-    help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
+    help="keyboard (default), serial:PORT or simulated:OBSERVER, a .toml file or the name of an "
+    "invented one, such as healthy.",
 )
 @click.option(
     "--display",

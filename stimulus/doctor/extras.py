@@ -23,17 +23,18 @@ def extras() -> list[Finding]:
         return [Finding("Extras", "slow", f"cannot be tried: {failed}", "", "")]
     modules = said["modules"]
     return [
-        *(_extra(name, gives, modules[module]) for name, (module, gives) in EXTRAS.items()),
+        *(_extra(name, module, gives, modules[module])
+          for name, (module, gives) in EXTRAS.items()),
         *map(_plugin, said["plugins"]),
     ]
 
 
-def _extra(name: str, gives: str, said: str) -> Finding:
+def _extra(name: str, module: str, gives: str, said: str) -> Finding:
     title = f"Extra {name}"
     if not said:
         return good(title, f"installed. {gives}")
     found = "not installed" if said.startswith("ModuleNotFoundError") else f"does not load: {said}"
-    return Finding(title, "optional", found, f"It gives {gives}.", f"pip install '.[{name}]'")
+    return Finding(title, "optional", found, f"It gives {gives}.", f"pip install {module}")
 
 
 def _plugin(found: dict[str, Any]) -> Finding:

@@ -206,4 +206,4 @@ def test_an_extra_that_is_not_installed(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setitem(extras.EXTRAS, "export", ("no_such_module", "nothing"))
     found = {one.name: one for one in extras.extras()}["Extra export"]
     assert (found.state, found.found) == ("optional", "not installed")
-    assert found.mend == "pip install '.[export]'"
+    assert found.mend == "pip install no_such_module"
