@@ -37,7 +37,7 @@ def limits_of(exams: int, places: int = PLACES, seed: int = 1) -> Floats:
 
 
 def truth_of(limits_db: Floats, seed: int = 2) -> Floats:
-    """Thresholds in nominal dB around healthy ones, one place in four with a loss."""
+    """Thresholds (exams, places) in nominal dB around healthy ones, one place in four lost."""
     dice = np.random.default_rng(seed)
     healthy = limits_db + dice.normal(5.8, 2.5, limits_db.shape)
     losses = (dice.random(limits_db.shape) < 0.25) * dice.uniform(0, 40, limits_db.shape)
@@ -45,7 +45,7 @@ def truth_of(limits_db: Floats, seed: int = 2) -> Floats:
 
 
 def answers(truth_db: Floats, seeds: Ints, step: int, place: Ints, level_db: Floats) -> Bools:
-    """Whether each exam's target is seen: spread 1.5 dB, 2 % false presses and lapses."""
+    """Whether each exam's target is seen, (exams,): spread 1.5 dB, 2 % false presses and lapses."""
     threshold_db = truth_db[np.arange(len(place)), place]
     p = seeing_probability(level_db, threshold_db, SPREAD_DB, SLIPS, SLIPS)
     draws: Floats = np.asarray(uniform(seeds, step, Stream.SEE), float)
@@ -55,7 +55,10 @@ def answers(truth_db: Floats, seeds: Ints, step: int, place: Ints, level_db: Flo
 def play(
     rule: Procedure[Any], limits_db: Floats, truth_db: Floats, seeds: Ints, steps: int = 400
 ) -> tuple[Any, list[Step]]:
-    """Last state and trail of exams that go on until all are finished, `steps` at most."""
+    """Last state and trail of exams that go on until all are finished, `steps` at most.
+
+    Limits and truth are (exams, places) in nominal dB, seeds (exams,).
+    """
     state, last = rule.start(limits_db), np.full(len(limits_db), -1)
     trail: list[Step] = []
     for number in range(steps):

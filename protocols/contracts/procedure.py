@@ -3,7 +3,7 @@
     class TestLadder(ProcedureContract):
         @pytest.fixture(scope="module", params=[LadderSettings(), LadderSettings(step_db=3.0)])
         @classmethod
-    def settings(cls, request):
+        def settings(cls, request):
             return request.param
 """
 
