@@ -33,6 +33,7 @@ from protocols.field import Eye
 from protocols.files import read_text, sha256_hex
 from protocols.journal import JOURNAL, Entry, read
 from protocols.library import Protocol, parse_protocol
+from protocols.plugins import require_recorded
 
 Kind = TypeVar("Kind", Opened, Display)
 
@@ -108,6 +109,7 @@ def load_exam(folder: Path) -> ExamRecord:
     """Read an exam's folder; raises InputError where it is not one or does not fit together."""
     entries = tuple(read(folder))
     opened, display = _first(entries, Opened, folder), _first(entries, Display, folder)
+    require_recorded(opened.versions, "procedure", folder.name)
     protocol = _protocol(
         read_text(folder / "protocol.toml", "exam folder"),
         read_text(folder / "pattern.toml", "exam folder"),

@@ -11,7 +11,7 @@ import hashlib
 import re
 import sys
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import msgspec
 
@@ -58,16 +58,16 @@ def decode_toml(kind: type[T], text: str, source: str, form: str | None = None) 
 
     `form` names the file's format in `protocols.migrate`: older files are brought up to date.
     """
-    data = toml_data(text, source)
-    return convert(kind, up_to_date(form, data, source) if form else data, source)
+    return convert(kind, toml_data(text, source, form), source)
 
 
-def toml_data(text: str, source: str) -> dict[str, Any]:
-    """TOML text as plain data; raises InputError that names `source`."""
+def toml_data(text: str, source: str, form: str | None = None) -> dict[str, Any]:
+    """TOML text as plain data, brought up to date; raises InputError for what is not TOML."""
     try:
-        return tomllib.loads(text)
+        data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(source, str(error), "TOML 1.0", "Mend the line it names.") from None
+    return cast(dict[str, Any], up_to_date(form, data, source)) if form else data
 
 
 def decode_json(

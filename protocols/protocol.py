@@ -8,8 +8,10 @@ from __future__ import annotations
 from typing import Annotated, Any, Literal
 
 import msgspec
+from msgspec.structs import replace
 
-from protocols.files import cross_check_error
+from protocols.files import convert, cross_check_error, toml_data
+from protocols.procedures.plugged import plugged_settings
 from protocols.procedures.settings import ProcedureSettings
 
 Name = Annotated[str, msgspec.Meta(min_length=1)]
@@ -184,6 +186,19 @@ class ProtocolFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_o
                 f"up to answering.accept_until_s, {self.answering.accept_until_s:g}",
                 "Shorten the presentation or lengthen the answer window.",
             )
+
+
+def decode_protocol(text: str, source: str) -> ProtocolFile:
+    """A protocol file's settings; `source` names the file in errors. Raises InputError.
+
+    A `procedure` table that a plug-in brings is decoded by the plug-in's own strict type.
+    """
+    data = toml_data(text, source, "protocol")
+    plugged = plugged_settings(data, source)
+    if plugged is None:
+        return convert(ProtocolFile, data, source)
+    rest = convert(ProtocolFile, data | {"procedure": {"kind": "rising"}}, source)
+    return replace(rest, procedure=plugged)
 
 
 def protocol_schema() -> dict[str, Any]:

@@ -31,7 +31,7 @@ SIGNATURE = "record.sig"
 SIGNED_ALWAYS = (JOURNAL, HEAD, *PROTOCOL_FILES, REFERENCE_FILE)
 MAKE_KEY = "Make one: openssl genpkey -algorithm ed25519 -out lab.pem"
 MAKE_PUBLIC = "Make it from the key: openssl pkey -in lab.pem -pubout -out lab-public.pem"
-INSTALL = "Install it: pip install 'ripplefield[sign]'"
+INSTALL = "Install it: pip install cryptography"
 
 
 def sign(folder: Path, key: Ed25519PrivateKey) -> None:

@@ -26,6 +26,20 @@ def write_whole(path: Path, content: bytes, lasting: bool = True) -> None:
         ) from None
 
 
+def require_writable(folder: Path, parameter: str, given: Path) -> None:
+    """Raise InputError, about `given` of `parameter`, unless `folder` takes files."""
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        raise InputError(
+            parameter,
+            str(given),
+            "a name in a folder that can be written to",
+            f"The system says: {error.strerror}.",
+        ) from None
+
+
 def sync_folder(folder: Path) -> None:
     """Wait until the names of a folder's files are on disk, where the system can tell."""
     if not hasattr(os, "O_DIRECTORY"):  # pragma: no cover  (systems without open folders)

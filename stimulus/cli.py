@@ -36,6 +36,7 @@ COMMANDS = {
     "verify": "Check that a record is what was written.",
     "sign": "Vouch for records with a lab's own key.",
     "scrub": "Copy records for sharing: new codes, shifted dates.",
+    "doctor": "Try out what exams need of this machine, and say what mends it.",
     "schema": "Print the JSON Schema of a file format.",
 }
 
@@ -84,7 +85,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
         result = cli.main(args=arguments, prog_name="ripplefield", standalone_mode=False)
     except NoArgsIsHelpError as error:
         click.echo(f"{error.format_message()}\n", err=True)
-        return _say(str(_no_command()), EXIT_INPUT)
+        return _say(str(_no_command(error.ctx)), EXIT_INPUT)
     except click.UsageError as error:
         return _say(f"{error.format_message()} {_see_help(error)}", EXIT_INPUT)
     except (Interrupted, click.Abort, KeyboardInterrupt) as error:
@@ -110,8 +111,10 @@ def _refused_by_system(error: OSError) -> InputError:
     return InputError("path", error.filename or "", allowed, f"The system says: {error.strerror}.")
 
 
-def _no_command() -> InputError:
-    return InputError("command", "", ", ".join(COMMANDS), "Name what to do.")
+def _no_command(ctx: click.Context) -> InputError:
+    group = ctx.command
+    known = group.list_commands(ctx) if isinstance(group, click.Group) else list(COMMANDS)
+    return InputError("command", "", ", ".join(known), "Name what to do.")
 
 
 def _see_help(error: click.UsageError) -> str:

@@ -86,6 +86,7 @@ def exams_bar(
         TimeElapsedColumn(),
         TimeRemainingColumn(),
     )
-    with Progress(*columns, console=Console(stderr=True)) as bar:
+    console = Console(stderr=True)
+    with Progress(*columns, console=console, disable=not console.is_terminal) as bar:
         task = bar.add_task("", total=total)
         yield lambda done, total: bar.update(task, completed=done, total=total)

@@ -15,7 +15,10 @@ from protocols.grating import frame_plan
 from protocols.library import Protocol
 from protocols.light import Light
 from protocols.plan import ExamPlan, nominal_limits_db
+from protocols.plugins import PlugIn, recorded
+from protocols.procedures.plugged import plug_in_of
 from protocols.safety import assess, grating_flash
+from stimulus.buttons import plug_in_named
 
 QUESTION = (
     "Have you ever had a seizure, or been told that you are sensitive to flickering light? "
@@ -96,7 +99,7 @@ def opened_line(
         reference=reference.facts,
         button=button,
         simulated=sitting.simulated,
-        versions=versions(),
+        versions=versions(plug_in_of(plan.protocol.settings.procedure), plug_in_named(button.name)),
         command=sitting.command,
         latency_s=plan.latency_s,
         practice_required=plan.practice_required,
@@ -136,8 +139,8 @@ def caution_line(plan: ExamPlan, sitting: Sitting, display: Display, light: Ligh
     )
 
 
-def versions() -> dict[str, str]:
-    """Versions of what makes the light and the numbers."""
+def versions(*plugins: PlugIn | None) -> dict[str, str]:
+    """Versions of what makes the light and the numbers, and of plug-ins that take part."""
     system = f"{platform.system()} {platform.release()}"
     found = {"ripplefield": __version__, "python": platform.python_version(), "system": system}
     for name in ("psychopy", "numpy", "scipy"):
@@ -145,4 +148,4 @@ def versions() -> dict[str, str]:
             found[name] = metadata.version(name)
         except metadata.PackageNotFoundError:
             found[name] = "not installed"
-    return found
+    return found | recorded(*plugins)

@@ -39,6 +39,13 @@ def go_ahead() -> bool:
     return _real_time() or _nice(NICENESS)
 
 
+def granted() -> str:
+    """What the system grants: "real time", "a raised priority" or "nothing". Takes it, too."""
+    if _real_time():
+        return "real time"
+    return "a raised priority" if _nice(NICENESS) else "nothing"
+
+
 def _real_time() -> bool:
     if not hasattr(os, "sched_setscheduler"):
         return False

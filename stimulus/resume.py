@@ -11,6 +11,8 @@ from protocols.events import Display
 from protocols.exam import ExamState
 from protocols.folder import CERTIFICATE
 from protocols.journal import Journal
+from protocols.plugins import require_recorded
+from stimulus.buttons.simulated import is_bundled
 from stimulus.clock import clock
 from stimulus.runner import Bench, Setup, Spoken, open_bench, play
 from stimulus.unfinished import Unfinished, load_record, taken_up
@@ -66,9 +68,10 @@ def _certificate_of(exam: Unfinished) -> Certificate | None:
 
 def _button_of(exam: Unfinished) -> str:
     """The button of the first sitting; a record holds no folders, so an observer may be missing."""
+    require_recorded(exam.opened.versions, "button", f"--resume {exam.folder}")
     name = exam.opened.button.name
     kind, _, detail = name.partition(":")
-    if kind == "simulated" and not Path(detail).is_file():
+    if kind == "simulated" and not is_bundled(detail) and not Path(detail).is_file():
         raise InputError(
             "--button",
             "",

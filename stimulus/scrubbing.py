@@ -34,6 +34,7 @@ from protocols.scrub import (
 )
 from protocols.verify import require_sound
 from protocols.verify_record import PROTOCOL_FILES, REFERENCE_FILE, verify_record
+from protocols.write import require_writable
 
 KEY_COLUMNS = ("code", "new_code", "shift_days")
 Watch = Callable[[int, int], None]
@@ -151,6 +152,7 @@ def _require_new_key(key_file: Path, out: Path) -> None:
         raise InputError(
             "--keep-key", str(key_file), "a name in a folder that exists", "Make the folder first."
         )
+    require_writable(key_file.absolute().parent, "--keep-key", key_file)
     if out.absolute() in key_file.absolute().parents:
         raise InputError(
             "--keep-key", str(key_file), "a file outside --out", "Keep it where nothing is shared."

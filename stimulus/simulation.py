@@ -17,6 +17,8 @@ from protocols.field import EYES, Floats
 from protocols.files import sha256_hex
 from protocols.library import Protocol
 from protocols.plan import nominal_limits_db
+from protocols.plugins import recorded
+from protocols.procedures.plugged import plug_in_of
 from protocols.procedures.settings import RisingSettings
 from protocols.simulate.chunks import Study
 from protocols.simulate.observers import Observers, read_observers
@@ -69,8 +71,13 @@ def facts_of(study: Study, reference: Reference, asked: Asked) -> dict[str, obje
         "delivery": study.delivery,
         "seed": study.seed,
         "repeats": study.repeats,
-        "versions": {name: versions()[name] for name in COUNTING},
+        "versions": _versions(study.protocol),
     }
+
+
+def _versions(protocol: Protocol) -> dict[str, str]:
+    plugin = plug_in_of(protocol.settings.procedure)
+    return {name: versions()[name] for name in COUNTING} | recorded(plugin)
 
 
 def write_about(out: Path, facts: dict[str, object], reference: Reference, command: str) -> None:

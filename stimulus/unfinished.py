@@ -14,6 +14,7 @@ from protocols.library import Protocol, parse_protocol
 from protocols.messages import Hold, Resume
 from protocols.migrate import current
 from protocols.plan import ExamPlan
+from protocols.plugins import require_recorded
 from protocols.replay import plan_from, replay
 from protocols.verify import require_sound, verify
 
@@ -43,6 +44,7 @@ def load_record(folder: Path) -> Unfinished:
     entries = list(read(folder))
     _refuse_corrected_eye(folder, entries)
     opened, display, caution = _opening(folder, entries)
+    require_recorded(opened.versions, "procedure", folder.name, same=True)
     protocol = parse_protocol(
         read_text(folder / "protocol.toml", "--resume"),
         "protocol.toml",

@@ -89,6 +89,12 @@ class StimulusWindow:
         return self._refresh
 
     @property
+    def renderer(self) -> str:
+        """What draws, by the graphics driver's own name, and its version of OpenGL."""
+        info = self._window.winHandle.context.get_info()
+        return f"{info.get_renderer()}, OpenGL {info.get_version()}"
+
+    @property
     def closed(self) -> bool:
         """True once somebody closed the window."""
         return self._window._closed or bool(self._window.winHandle.has_exit)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timezone
 from pathlib import Path
 
-from analysis.reference import load_reference
 from protocols.exam import ExamState
-from protocols.library import Protocol, bundled_observer, load_protocol
-from protocols.observer import ObserverFile, load_observer
+from protocols.library import Protocol
+from protocols.observer import ObserverFile
+from stimulus.contracts import exams
+from stimulus.contracts.exams import BEGAN
 from stimulus.opening import Sitting
-from stimulus.virtual_exam import run_virtual_exam
 
-BEGAN = datetime(2030, 1, 2, 9, 0, tzinfo=timezone.utc)
+__all__ = ["BEGAN", "record", "sitting"]
 
 
 def sitting(seed=1, eyes=("right",), age_years=45, practice=False) -> Sitting:
@@ -27,9 +26,4 @@ def record(
     **how,
 ) -> ExamState:
     """Run an exam into a folder; `observer` is a model or a bundled one's name."""
-    model = observer
-    if isinstance(observer, str):
-        model = load_observer(bundled_observer(observer))
-    if isinstance(protocol, str):
-        protocol = load_protocol(protocol)
-    return run_virtual_exam(folder, protocol, load_reference(), sitting(**how), model, BEGAN)
+    return exams.record(folder, observer, protocol, sitting(**how))

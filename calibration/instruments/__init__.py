@@ -7,7 +7,8 @@ speaks it; `manual.py` takes readings typed by a person; `eye_match.py`, `eye_es
 `measure.py` runs a plan into `reading_log.py`.
 
 Nothing here draws, fits a curve or judges a display. A new kind is one function in
-`PHOTOMETER_KINDS` and one line in the contract test; a new photometer on a line is a TOML file.
+`PHOTOMETER_KINDS` and one line in the contract test, or an entry point
+`ripplefield.photometers` of another package; a new photometer on a line is a TOML file.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from calibration.instruments.interface import InstrumentLost, Photometer, Reading, Target
 from protocols.errors import InputError
+from protocols.plugins import PlugIn, blamed, find, names
 
 if TYPE_CHECKING:
     from calibration.instruments.eye_meter import EyeMeter
@@ -30,6 +32,7 @@ __all__ = [
     "Reading",
     "Target",
     "open_photometer",
+    "plug_in_named",
 ]
 
 Opener = Callable[[str, "Details | None", int], "Photometer | EyeMeter"]
@@ -51,14 +54,36 @@ def open_photometer(
     'photometer serial:/dev/ttyUSB0'
     """
     kind, _, detail = spec.partition(":")
+    plugin = plug_in_named(spec)
+    if plugin is not None:
+        return _open_plugged(plugin, detail, details)
     if kind not in PHOTOMETER_KINDS:
         raise InputError(
             "photometer",
             spec,
-            ", ".join(PHOTOMETER_KINDS),
+            ", ".join([*PHOTOMETER_KINDS, *names("photometer", PHOTOMETER_KINDS)]),
             "Name one, such as serial:/dev/ttyUSB0 or manual.",
         )
     return PHOTOMETER_KINDS[kind](detail, details, seed)
+
+
+def plug_in_named(spec: str) -> PlugIn | None:
+    """The plug-in that brings this kind of photometer; None for Ripplefield's own kinds."""
+    return find("photometer", spec.partition(":")[0], PHOTOMETER_KINDS)
+
+
+def _open_plugged(plugin: PlugIn, detail: str, details: Details | None) -> Photometer:
+    """A plug-in's entry point is called with the detail and what a person entered of the meter."""
+    opener = plugin.load()
+    if not callable(opener):
+        raise plugin.refused("a function of detail and details", "It cannot be called.")
+    with blamed(plugin):
+        meter = opener(detail, details)
+    missing = [name for name in METHODS if not hasattr(meter, name)]
+    if missing:
+        raise plugin.refused("a photometer", f"It has no {missing[0]}.")
+    found: Photometer = meter
+    return found
 
 
 def _open_serial(detail: str, details: Details | None, seed: int) -> Photometer:
@@ -112,6 +137,7 @@ def _refuse_detail(kind: str, detail: str) -> None:
         raise InputError("photometer", f"{kind}:{detail}", kind, "Write it without a colon.")
 
 
+METHODS = ("name", "identity", "settle_s", "start", "look_at", "read_cd_m2", "close")
 PHOTOMETER_KINDS: dict[str, Opener] = {
     "serial": _open_serial,
     "simulated": _open_simulated,

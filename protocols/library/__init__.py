@@ -14,7 +14,7 @@ from protocols.pattern import (
     refuse_blind_spot,
     refuse_overlap,
 )
-from protocols.protocol import ProtocolFile
+from protocols.protocol import ProtocolFile, decode_protocol
 
 _HERE = Path(__file__).parent
 
@@ -60,7 +60,7 @@ def parse_protocol(
     text: str, source: str, folder: Path, pattern_text: str | None = None
 ) -> Protocol:
     """Check protocol text; its pattern is text, a bundled name, or a path from `folder`."""
-    settings = decode_toml(ProtocolFile, text, source, "protocol")
+    settings = decode_protocol(text, source)
     if pattern_text is None:
         pattern_text = _pattern_text(settings.pattern, source, folder)
     layout = decode_toml(PatternFile, pattern_text, settings.pattern, "pattern")
@@ -90,6 +90,11 @@ def _located(name_or_path: str, folder: Path, what: str, known: list[str]) -> Pa
         f"{', '.join(known)}, or the path of a .toml file",
         "Check the spelling or the path.",
     )
+
+
+def bundled_observers() -> list[str]:
+    """Names of the bundled invented participants, sorted."""
+    return sorted(path.stem for path in (_HERE / "observers").glob("*.toml"))
 
 
 def bundled_observer(name: str) -> Path:

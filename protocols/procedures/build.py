@@ -10,6 +10,7 @@ from protocols.procedures.bayes import Bayes
 from protocols.procedures.decision import Decision
 from protocols.procedures.interface import Procedure
 from protocols.procedures.joint import Joint, JointSettings
+from protocols.procedures.plugged import build_plugged
 from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.rising import Rising
 from protocols.procedures.settings import (
@@ -27,7 +28,7 @@ def build_procedure(settings: ProcedureSettings, places: Sequence[Place]) -> Pro
     """The procedure that a protocol's `procedure` table describes.
 
     `places` are the pattern's, written for the right eye; procedures that take each place by
-    itself do not look at them.
+    itself do not look at them. Raises InputError for a plug-in's settings whose package is broken.
     """
     if isinstance(settings, RisingSettings):
         return Rising(settings)
@@ -41,4 +42,4 @@ def build_procedure(settings: ProcedureSettings, places: Sequence[Place]) -> Pro
         return Decision(settings)
     if isinstance(settings, JointSettings):
         return Joint(settings, places)
-    raise TypeError(f"no procedure for {type(settings).__name__}")
+    return build_plugged(settings, places)

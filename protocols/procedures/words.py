@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from protocols.procedures.joint.settings import JointSettings
+from protocols.procedures.plugged import plugged_in_words
 from protocols.procedures.settings import (
     BayesSettings,
     DecisionSettings,
+    GridSettings,
     ProcedureSettings,
     QuestPlusSettings,
     RisingSettings,
@@ -33,6 +35,12 @@ def rule_in_words(settings: ProcedureSettings) -> str:
         return _decision(settings)
     if isinstance(settings, JointSettings):
         return _joint(settings)
+    if isinstance(settings, GridSettings):
+        return _grid(settings)
+    return plugged_in_words(settings)
+
+
+def _grid(settings: GridSettings) -> str:
     what = _PLACEMENTS["entropy"]
     if isinstance(settings, BayesSettings):
         what = _PLACEMENTS[settings.placement]

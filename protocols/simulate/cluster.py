@@ -20,6 +20,10 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self._address = address
 
+    def require_reachable(self) -> None:
+        """Raise InputError if there is no scheduler at the address."""
+        self._client(_distributed()).close()
+
     def run(
         self, numbers: list[int], make: Make, do: Do = run_piece
     ) -> Iterator[tuple[int, bytes]]:
@@ -91,6 +95,6 @@ def _distributed() -> Any:
             "--cluster",
             "no Dask on this machine",
             "the cluster extra",
-            "Install it with: pip install 'ripplefield[cluster]'.",
+            "Install it with: pip install distributed.",
         ) from None
     return distributed

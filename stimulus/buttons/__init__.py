@@ -7,22 +7,31 @@ operator's keys, `control_channel.py` takes the same commands from another progr
 `key_listener.py`, `x_connection.py`, `server_clock.py` are the X11 side of the keyboard.
 
 Every button stamps presses on the clock of `stimulus.clock`, apart from the frame loop. Nothing
-here draws. A new kind is one function in `BUTTON_KINDS` and one line in the contract test.
+here draws. A new kind is one function in `BUTTON_KINDS` and one line in the contract test, or an
+entry point `ripplefield.buttons` of another package.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from protocols.errors import InputError
+from protocols.plugins import PlugIn, blamed, find, names
 from stimulus.buttons.interface import Button, ButtonLost
 
 if TYPE_CHECKING:
     from stimulus.buttons.key_listener import KeyListener
 
-__all__ = ["BUTTON_KINDS", "Button", "ButtonLost", "Opener", "open_button", "require_button"]
+__all__ = [
+    "BUTTON_KINDS",
+    "Button",
+    "ButtonLost",
+    "Opener",
+    "open_button",
+    "plug_in_named",
+    "require_button",
+]
 
 Opener = Callable[[str, "KeyListener | None"], Button]
 
@@ -38,11 +47,32 @@ def open_button(spec: str, keys: KeyListener | None = None) -> Button:
     'serial:/dev/ttyUSB0'
     """
     kind, _, detail = spec.partition(":")
+    plugin = plug_in_named(spec)
+    if plugin is not None:
+        return _open_plugged(plugin, detail)
     if kind not in BUTTON_KINDS:
-        raise InputError(
-            "button", spec, ", ".join(BUTTON_KINDS), "Name a button, such as serial:/dev/ttyUSB0."
-        )
+        known = ", ".join([*BUTTON_KINDS, *names("button", BUTTON_KINDS)])
+        raise InputError("button", spec, known, "Name a button, such as serial:/dev/ttyUSB0.")
     return BUTTON_KINDS[kind](detail, keys)
+
+
+def plug_in_named(spec: str) -> PlugIn | None:
+    """The plug-in that brings this kind of button; None for Ripplefield's own kinds."""
+    return find("button", spec.partition(":")[0], BUTTON_KINDS)
+
+
+def _open_plugged(plugin: PlugIn, detail: str) -> Button:
+    """A plug-in's entry point is called with what stands after the colon, and gives a Button."""
+    opener = plugin.load()
+    if not callable(opener):
+        raise plugin.refused("a function of the detail after the colon", "It cannot be called.")
+    with blamed(plugin):
+        button = opener(detail)
+    missing = [name for name in METHODS if not hasattr(button, name)]
+    if missing:
+        raise plugin.refused("a button", f"It has no {missing[0]}.")
+    found: Button = button
+    return found
 
 
 def require_button(spec: str) -> None:
@@ -80,10 +110,12 @@ def _open_simulated(detail: str, keys: KeyListener | None) -> Button:
         raise InputError(
             "button", "simulated:", "simulated:FILE.toml", "Name an observer file after the colon."
         )
-    return SimulatedButton(Path(detail))
+    return SimulatedButton(detail)
 
 
 def _open_phone(detail: str, keys: KeyListener | None) -> Button:
+    from pathlib import Path
+
     from stimulus.buttons.phone import PhoneButton
 
     if not detail:
@@ -92,6 +124,7 @@ def _open_phone(detail: str, keys: KeyListener | None) -> Button:
     return PhoneButton(Path(detail))
 
 
+METHODS = ("name", "start", "presses", "recover", "close")
 BUTTON_KINDS: dict[str, Opener] = {
     "keyboard": _open_keyboard,
     "serial": _open_serial,

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Protocol, get_args
 
 from protocols.errors import InputError, OrderError
+from protocols.write import require_writable
 from stimulus.buttons.operator_keys import Command
 
 LONGEST_PATH = 100
@@ -41,7 +42,7 @@ class ControlChannel:
     """
 
     def __init__(self, path: Path) -> None:
-        require_short(path)
+        require_place(path)
         self._path = path
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self._socket.setblocking(False)
@@ -124,12 +125,29 @@ def presses_path(channel: Path) -> Path:
     return channel.with_suffix(".press")
 
 
-def require_short(path: Path) -> None:
-    """Raise InputError for a path no socket can have."""
+def require_short(path: Path, parameter: str = "--control") -> None:
+    """Raise InputError, about `parameter`, for a path no socket can have."""
     if len(os.fsencode(path)) > LONGEST_PATH:
         raise InputError(
-            "--control", str(path), f"a path of up to {LONGEST_PATH} bytes", "Use a shorter one."
+            parameter, str(path), f"a path of up to {LONGEST_PATH} bytes", "Use a shorter one."
         )
+
+
+def require_place(path: Path) -> None:
+    """Raise InputError unless a socket can be made here; another program's old one may lie there.
+
+    Anything else of that name is somebody's file and stays.
+    """
+    require_short(path)
+    if not path.absolute().parent.is_dir():
+        raise InputError(
+            "--control", str(path), "a name in a folder that exists", "Make the folder first."
+        )
+    if path.exists() and not path.is_socket():
+        raise InputError(
+            "--control", str(path), "a path where there is nothing yet", "Name another one."
+        )
+    require_writable(path.absolute().parent, "--control", path)
 
 
 def send_command(path: Path, command: Command) -> bool:

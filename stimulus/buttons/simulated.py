@@ -6,6 +6,7 @@ import time
 from pathlib import Path
 
 from protocols.errors import OrderError
+from protocols.library import bundled_observer, bundled_observers
 from protocols.observer import Observer, load_observer, press_times_s
 from protocols.presentation import Presentation
 from stimulus.clock import clock
@@ -13,12 +14,19 @@ from stimulus.clock import clock
 BEGIN_AFTER_S = 0.5
 
 
-class SimulatedButton:
-    """Presses of an observer file; `seed` fixes its answers."""
+def is_bundled(detail: str) -> bool:
+    """Whether a bundled observer is meant: its name, and no file of that name is here."""
+    return detail in bundled_observers() and not Path(detail).is_file()
 
-    def __init__(self, path: Path) -> None:
+
+class SimulatedButton:
+    """Presses of an observer file, or of a bundled observer by name."""
+
+    def __init__(self, detail: str) -> None:
+        bundled = is_bundled(detail)
+        path = bundled_observer(detail) if bundled else Path(detail)
         self.model = load_observer(path)
-        self.name = f"simulated:{path.name}"
+        self.name = f"simulated:{detail if bundled else path.name}"
         self.resolution_s = time.get_clock_info("perf_counter").resolution
         self._observer = Observer(self.model, 0)
         self._due_s: list[float] = []

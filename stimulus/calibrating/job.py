@@ -18,13 +18,17 @@ from calibration.certificate import (
 )
 from protocols import RESEARCH_ONLY
 from protocols.errors import InputError
+from protocols.plugins import MARK, PlugIn
+from protocols.write import require_writable
 from stimulus.calibrating.bench import Bench, Progress
 from stimulus.calibrating.kept import let_go
 from stimulus.calibrating.steps import STEPS, Wish, concluded
 from stimulus.opening import versions
 
 
-def begin(out: Path, bench: Bench, command: str) -> Certificate:
+def begin(
+    out: Path, bench: Bench, command: str, plugins: Sequence[PlugIn | None] = ()
+) -> Certificate:
     """The certificate at `out` to go on with, or an empty one; raises InputError for another's."""
     now = datetime.now(timezone.utc)
     fresh = Certificate(
@@ -33,7 +37,7 @@ def begin(out: Path, bench: Bench, command: str) -> Certificate:
         made_utc=now.isoformat(timespec="seconds"),
         lapses_utc=lapse_utc(now),
         command=command,
-        versions=versions(),
+        versions=versions(*plugins),
         identity=bench.identity,
         instruments=[],
     )
@@ -48,14 +52,24 @@ def begin(out: Path, bench: Bench, command: str) -> Certificate:
             f"a new file, or a certificate of {bench.identity.display_name}",
             "Name another file: a certificate is of one display.",
         )
-    return replace(found, command=command, versions=versions())
+    plugged = {key: said for key, said in found.versions.items() if key.startswith(MARK)}
+    return replace(found, command=command, versions=plugged | versions(*plugins))
 
 
 def run_steps(
-    names: Sequence[str], bench: Bench, out: Path, wish: Wish, command: str, progress: Progress
+    names: Sequence[str],
+    bench: Bench,
+    out: Path,
+    wish: Wish,
+    command: str,
+    progress: Progress,
+    plugins: Sequence[PlugIn | None] = (),
 ) -> Certificate:
-    """Measure; returns what was written. An error leaves the steps before it in the file."""
-    certificate, followed_from = begin(out, bench, command), None
+    """Measure; returns what was written. An error leaves the steps before it in the file.
+
+    `plugins` are those that take part: the certificate says so.
+    """
+    certificate, followed_from = begin(out, bench, command, plugins), None
     for name in names:
         certificate = STEPS[name](bench, certificate, wish, progress)
         basis = (certificate.geometry, certificate.gamma, certificate.timing)
@@ -69,6 +83,16 @@ def run_steps(
 def machine_name() -> str:
     """The kind of machine, without a name that tells whose it is."""
     return f"{platform.system()} {platform.release()}, {platform.machine()}"
+
+
+def require_certificate_place(out: Path) -> None:
+    """Raise InputError unless a certificate can be written to `out`, or the one there read."""
+    if out.is_dir():
+        raise InputError("--out", str(out), "a file, not a folder", "Name the file: CERT.json.")
+    _require_folder(out)
+    require_writable(out.absolute().parent, "--out", out)
+    if out.exists():
+        read_certificate(out)
 
 
 def _require_folder(out: Path) -> None:

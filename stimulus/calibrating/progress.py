@@ -15,12 +15,14 @@ from stimulus.calibrating.bench import Progress as Tell
 @contextmanager
 def measuring(steps: Sequence[str]) -> Iterator[Tell]:
     """A bar for so many steps; yields what a step tells its progress to."""
+    console = Console(stderr=True)
     bar = Progress(
         TextColumn("{task.description}"),
         BarColumn(),
         TextColumn("{task.percentage:3.0f} %"),
         TimeElapsedColumn(),
-        console=Console(stderr=True),
+        console=console,
+        disable=not console.is_terminal,
     )
     task = bar.add_task("getting ready", total=len(steps))
     begun: list[str] = []

@@ -71,12 +71,17 @@ def loop_back(
     )
 
 
-def open_output(spec: str) -> SerialTransport:
-    """The rig's serial output, open; raises InputError that names --rig."""
+def rig_port(spec: str) -> str:
+    """The port of `serial:PORT`; raises InputError that names --rig for anything else."""
     kind, _, port = spec.partition(":")
     if kind != "serial" or not port:
         raise InputError("--rig", spec, "serial:PORT", "Name the port of the rig's output.")
-    output = SerialTransport(port, SerialSettings(baud=BAUD))
+    return port
+
+
+def open_output(spec: str) -> SerialTransport:
+    """The rig's serial output, open; raises InputError that names --rig."""
+    output = SerialTransport(rig_port(spec), SerialSettings(baud=BAUD))
     try:
         output.open()
     except InputError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -46,11 +47,14 @@ def card_settings(text: str) -> list[tuple[float, float]]:
     """
     sides = [part.strip().lower().split("x") for part in text.split(",")]
     try:
-        return [(float(width), float(height)) for width, height in sides]
+        found = [(float(width), float(height)) for width, height in sides]
     except ValueError:
+        found = []
+    if not found or not all(0 < side < math.inf for pair in found for side in pair):
         raise InputError(
             "--card", text, CARD_ALLOWED, "Write them like 324x204,325x204,323x205."
-        ) from None
+        )
+    return found
 
 
 def drawing_screen(given: Given, size_px: tuple[int, int]) -> Screen:

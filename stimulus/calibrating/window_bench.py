@@ -16,7 +16,6 @@ from calibration.instruments.eye_estimate import estimate
 from calibration.instruments.eye_match import MatchPlan
 from calibration.instruments.eye_meter import EyeMeter
 from calibration.instruments.interface import Photometer
-from calibration.instruments.photometer import Details
 from calibration.traces import Trace
 from calibration.transfer import srgb_nominal
 from calibration.warmup import WarmUp
@@ -24,6 +23,7 @@ from protocols.errors import InputError
 from protocols.field import Floats
 from stimulus.buttons import Button, open_button
 from stimulus.buttons.key_listener import KeyListener
+from stimulus.calibrating.beforehand import details_of
 from stimulus.calibrating.bench import Delays, Grids, Progress, Size
 from stimulus.calibrating.blind_spot import METHOD as BY_BLIND_SPOT
 from stimulus.calibrating.blind_spot import measured_distance
@@ -61,6 +61,7 @@ SWITCH_ON = (
     "Hold the photometer to the middle of the screen. Switch the display off, and when it is cold, "
     "on again."
 )
+
 
 @contextmanager
 def open_window_bench(given: Mapping[str, Any], seed: int) -> Iterator[WindowBench]:
@@ -215,9 +216,7 @@ class WindowBench:
     def _photometer(self) -> Photometer:
         if not self.given.photometer:
             raise missing("--photometer", METERS, "Add it.")
-        entered = self.given
-        details = Details(entered.meter_name, entered.meter_serial, entered.meter_uncertainty)
-        meter = open_photometer(self.given.photometer, details)
+        meter = open_photometer(self.given.photometer, details_of(self.given))
         if isinstance(meter, EyeMeter):
             raise InputError(
                 "--photometer", "eye", "serial:PORT or manual", "No eye reads cd/m2: use a meter."

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from calibration.certificate import Certificate
+    from protocols.plugins import PlugIn
     from stimulus.calibrating.bench import Bench, Progress
 
 STEPS = ("geometry", "gamma", "timing", "flicker", "latency", "uniformity")
@@ -87,9 +88,24 @@ class TapeOrBlindSpot(Numbers):
     default="0",
     help="Which screen, counted from 0.",
 )
-@click.option("--display-serial", default="", metavar="TEXT", help="As on the display's back.")
-@click.option("--meter-name", metavar="TEXT", help="Name of the meter, as entered.")
-@click.option("--meter-serial", metavar="TEXT", help="Serial number of the meter, as entered.")
+@click.option(
+    "--display-serial",
+    type=Words("the display's serial number"),
+    metavar="TEXT",
+    help="As on the display's back.",
+)
+@click.option(
+    "--meter-name",
+    type=Words("the meter's name"),
+    metavar="TEXT",
+    help="Name of the meter, as entered.",
+)
+@click.option(
+    "--meter-serial",
+    type=Words("the meter's serial number"),
+    metavar="TEXT",
+    help="Serial number of the meter, as entered.",
+)
 @click.option(
     "--meter-uncertainty",
     type=Number(1e-6, 0.5, "Give the standard uncertainty as a share, such as 0.02."),
@@ -121,6 +137,7 @@ class TapeOrBlindSpot(Numbers):
 )
 @click.option(
     "--trace-channel",
+    type=Words("left, right or a number from 1"),
     metavar="CHANNEL",
     help="left, right or a number from 1, for a .wav of several channels.",
 )
@@ -155,6 +172,7 @@ class TapeOrBlindSpot(Numbers):
 )
 @click.option(
     "--protocol",
+    type=Words("a bundled name or the path of a .toml file"),
     default="screen-19",
     show_default=True,
     metavar="PROTOCOL",
@@ -171,18 +189,18 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
     from pathlib import Path
 
     from protocols.library import load_protocol
-    from stimulus.calibrating.job import run_steps
+    from stimulus.calibrating.job import require_certificate_place, run_steps
     from stimulus.calibrating.kept import beside
     from stimulus.calibrating.steps import Wish
 
     path, names = Path(out), STEPS if step == "all" else (step,)
-    if path.is_dir():
-        raise InputError("--out", out, "a file, not a folder", "Name the file: CERT.json.")
+    require_certificate_place(path)
     stimulus = load_protocol(protocol).settings.stimulus
     wish = Wish(stimulus, int(seed), beside(path, "readings"))
-    given = {**given, "out": path}
+    given = {**given, "out": path, "display_serial": given["display_serial"] or ""}
+    plugins = _plugins(given)
     with _open_bench(given, names, int(seed)) as bench, _progress(given, names) as progress:
-        done = run_steps(names, bench, path, wish, _command_line(), progress)
+        done = run_steps(names, bench, path, wish, _command_line(), progress, plugins)
     _say(done, out)
     return 0
 
@@ -190,17 +208,22 @@ def command(step: str, out: str, protocol: str, seed: float, **given: Any) -> in
 @contextmanager
 def _open_bench(given: dict[str, Any], names: tuple[str, ...], seed: int) -> Iterator[Bench]:
     """The bench that the options describe; raises InputError."""
+    from stimulus.calibrating.given import Given, refuse_missing, said_of
+
     if _simulated(given):
         from calibration.simulated import load_simulated
         from stimulus.calibrating.simulated_bench import SimulatedBench
 
         name = given["photometer"].removeprefix(SIMULATED)
-        yield SimulatedBench(load_simulated(name), seed)
+        with said_of("--photometer"):
+            display = load_simulated(name)
+        yield SimulatedBench(display, seed)
         return
-    from stimulus.calibrating.given import Given, refuse_missing
+    from stimulus.calibrating.beforehand import refuse_wrong
     from stimulus.calibrating.window_bench import open_window_bench
 
     refuse_missing(Given(**given), names)
+    refuse_wrong(Given(**given))
     with open_window_bench(given, seed) as bench:
         yield bench
 
@@ -213,6 +236,15 @@ def _progress(
 
     typed = given["photometer"] == "manual" or {"flicker", "uniformity"} & {*names}
     return measuring_with_prompts() if typed and not _simulated(given) else measuring(names)
+
+
+def _plugins(given: dict[str, Any]) -> list[PlugIn | None]:
+    """The instruments that other packages bring."""
+    from calibration import instruments
+    from stimulus import buttons
+
+    meter, button = given["photometer"] or "", given["button"] or ""
+    return [instruments.plug_in_named(meter), buttons.plug_in_named(button)]
 
 
 def _simulated(given: dict[str, Any]) -> bool:

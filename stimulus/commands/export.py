@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from analysis.export.dicom.send import Node
+    from protocols.plugins import PlugIn
 
 OUT = click.option(
     "--out",
@@ -24,9 +25,28 @@ OUT = click.option(
 FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="DIR...", type=EXAM_FOLDERS)
 
 
-@click.group(cls=Group, epilog="Example: ripplefield export bids exams/* --out dataset")
+
+
+class Exports(Group):
+    """Ripplefield's own exports, and those that plug-ins bring, each loaded when it is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Own ones first."""
+        from protocols.plugins import names
+
+        return [*self.commands, *names("export", self.commands)]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The export of this name, or None; raises InputError for a plug-in that takes a name."""
+        from protocols.plugins import find
+
+        plugin = find("export", cmd_name, self.commands)
+        return super().get_command(ctx, cmd_name) if plugin is None else _plugged(plugin)
+
+
+@click.group(cls=Exports, epilog="Example: ripplefield export bids exams/* --out dataset")
 def command() -> None:
-    """Write exams as BIDS, DICOM or FHIR into a new folder."""
+    """Write exams as BIDS, DICOM or FHIR, or as a plug-in does, into a new folder."""
 
 
 @command.command(cls=Command, epilog="Example: ripplefield export bids exams/* --out dataset")
@@ -120,6 +140,28 @@ def fhir(folders: tuple[str, ...], out: str) -> int:
         made = export_fhir(chosen, Path(out), watch)
     _say(out, f"{_count(made, 'Observation')} of {_count(len(chosen), 'exam')} as FHIR")
     return 0
+
+
+def _plugged(plugin: PlugIn) -> click.Command:
+    """The command of an export that another package brings."""
+
+    def write(folders: tuple[str, ...], out: str) -> int:
+        from pathlib import Path
+
+        from analysis.export.plugged import export_plugged
+        from stimulus.commands.parameters import exam_folders
+        from stimulus.export_bar import export_bar
+
+        chosen = exam_folders(folders)
+        with export_bar(len(chosen)) as watch:
+            files = export_plugged(plugin, chosen, Path(out), watch)
+        _say(out, f"{_count(files, 'file')} of {_count(len(chosen), 'exam')} by {plugin.value}")
+        return 0
+
+    help_ = f"Write the exams in DIR... by the plug-in {plugin.name} of {plugin.value}."
+    example = f"Example: ripplefield export {plugin.name} exams/* --out {plugin.name}"
+    made = click.command(plugin.name, cls=Command, help=help_, epilog=example)(write)
+    return FOLDERS(OUT(made))
 
 
 def _node(send: str | None, called: str | None, calling: str) -> Node | None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from protocols.errors import InputError
+from protocols.write import require_writable
 from stimulus.commands.base import written
 
 
@@ -96,10 +97,10 @@ class Words(click.ParamType[str]):
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> str:
-        """The text as it is; raises InputError if it is empty."""
-        if not str(value):
+        """The text as it is; raises InputError if it is empty or blank."""
+        if not str(value).strip():
             name = written(param) if param else "value"
-            raise InputError(name, "", self.allowed, "Write it out.")
+            raise InputError(name, str(value), self.allowed, "Write it out.")
         return str(value)
 
 
@@ -149,3 +150,6 @@ def require_new_name(path: Path, option: str, suffix: str) -> None:
         raise InputError(
             option, str(path), "a name in a folder that exists", "Make the folder first."
         )
+    if path.is_dir():
+        raise InputError(option, str(path), f"a {suffix} file, not a folder", "Rename it.")
+    require_writable(path.absolute().parent, option, path)

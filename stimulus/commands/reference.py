@@ -79,7 +79,9 @@ def check(reference: str, folders: tuple[str, ...], as_json: bool) -> int:
 
     from analysis.reference import load_reference
     from analysis.reference_build.check import check_reference
+    from stimulus.commands.parameters import exam_folders
 
+    exam_folders(folders)
     chosen = load_reference(Path(reference))
     sample, facts = _sample(folders)
     found = check_reference(chosen, sample, facts)

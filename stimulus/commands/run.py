@@ -65,7 +65,8 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     "--button",
     type=Words("keyboard, serial:PORT or simulated:OBSERVER.toml"),
     metavar="BUTTON",
-    help="keyboard (default), serial:PORT or simulated:OBSERVER.toml.",
+    help="keyboard (default), serial:PORT or simulated:OBSERVER, a .toml file or the name of an "
+    "invented one, such as healthy.",
 )
 @click.option(
     "--display",
@@ -150,12 +151,12 @@ def command(resume: str | None, **given: Any) -> int:
 def _control(given: dict[str, Any]) -> Path | None:
     from pathlib import Path
 
-    from stimulus.buttons.control_channel import require_short
+    from stimulus.buttons.control_channel import require_place
 
     if given["control"] is None:
         return None
     path = Path(given["control"])
-    require_short(path)
+    require_place(path)
     return path
 
 

@@ -118,7 +118,9 @@ def crew_for(workers: int | None, cluster: str | None) -> Crew:
         raise InputError("--workers", workers, allowed, "Leave it out: the cluster has its own.")
     from protocols.simulate.cluster import Cluster
 
-    return Cluster(cluster)
+    found = Cluster(cluster)
+    found.require_reachable()
+    return found
 
 
 def _say(target: object, exams: int) -> None:

@@ -62,9 +62,10 @@ def command(
     """
     from pathlib import Path
 
-    from stimulus.station.serve import serve
+    from stimulus.station.serve import require_tls, serve
 
     door = _door(listen, int(port), tls_cert, tls_key, pass_phrase_file)
+    require_tls(door)
     serve(Path(data), door, lambda text: click.echo(text, err=True))
     return 0
 

@@ -25,6 +25,7 @@ from protocols.journal import JOURNAL, Entry, split_line, steps_of, typed
 from protocols.library import parse_protocol
 from protocols.migrate import Step
 from protocols.plan import ExamPlan
+from protocols.plugins import require_recorded
 from protocols.replay import plan_from, step
 
 PACE_OF_LAST = 20
@@ -76,6 +77,7 @@ class Followed:
             self._note_turn(event)
 
     def _open(self, opened: Opened, folder: Path) -> None:
+        require_recorded(opened.versions, "procedure", folder.name)
         protocol = parse_protocol(
             read_text(folder / "protocol.toml", "exam"),
             "protocol.toml",

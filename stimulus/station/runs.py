@@ -35,9 +35,9 @@ class Runs:
 
     def __init__(self, data: Path) -> None:
         self.data = data
+        require_short(presses_path(self.socket("X" * 24)), "--data, for the socket of an exam")
         for folder in (EXAMS, RUNS):
             (data / folder).mkdir(parents=True, exist_ok=True)
-        require_short(presses_path(self.socket("X" * 24)))
         self._lock = threading.Lock()
         self._child: subprocess.Popen[bytes] | None = None
         self._current = _read_current(data / RUNS / CURRENT)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import ipaddress
 import socket
+import ssl
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,6 +41,7 @@ class Door:
         for name, path in (("--tls-cert", self.certificate), ("--tls-key", self.key)):
             if path is not None and not path.is_file():
                 raise InputError(name, str(path), "a PEM file that exists", "Check the path.")
+        self._require_long_phrase()
         if (self.certificate is None) != (self.key is None):
             raise InputError("--tls-cert", "one of two", "--tls-cert and --tls-key", "Add both.")
 
@@ -54,13 +56,39 @@ class Door:
                 "--listen", self.host, "this machine only (127.0.0.1), or TLS as well",
                 "Add --tls-cert FILE and --tls-key FILE.",
             )  # fmt: skip
-        if self.pass_phrase is None or len(self.pass_phrase) < SHORTEST_PHRASE:
-            raise InputError(
-                "--pass-phrase-file",
-                "nothing" if self.pass_phrase is None else f"{len(self.pass_phrase)} signs",
-                f"a file with at least {SHORTEST_PHRASE} signs in its first line",
-                "Choose a few words that belong to no one.",
-            )
+        if self.pass_phrase is None:
+            raise _phrase_wanted("nothing")
+        self._require_long_phrase()
+
+    def _require_long_phrase(self) -> None:
+        if self.pass_phrase is not None and len(self.pass_phrase) < SHORTEST_PHRASE:
+            raise _phrase_wanted(f"{len(self.pass_phrase)} signs")
+
+
+def _phrase_wanted(given: str) -> InputError:
+    return InputError(
+        "--pass-phrase-file",
+        given,
+        f"a file with at least {SHORTEST_PHRASE} signs in its first line",
+        "Choose a few words that belong to no one.",
+    )
+
+
+def require_tls(door: Door) -> None:
+    """Raise InputError unless certificate and key are PEM files that belong together."""
+    if door.certificate is None or door.key is None:
+        return
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(
+            door.certificate, door.key
+        )
+    except OSError as error:  # an ssl.SSLError is one too
+        raise InputError(
+            "--tls-cert and --tls-key",
+            f"{door.certificate} and {door.key}",
+            "a certificate and its private key, each in a PEM file",
+            f"The system says: {error.strerror or error}.",
+        ) from None
 
 
 def _require_address(host: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address:

@@ -27,7 +27,7 @@ NAMES: dict[Stream, str] = {
     "presses": "Ripplefield presses",
 }
 IRREGULAR_HZ = 0.0
-INSTALL = "Install it: pip install 'ripplefield[lsl]'"
+INSTALL = "Install it: pip install pylsl"
 
 
 class Outlets:

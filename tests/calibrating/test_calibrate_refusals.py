@@ -13,6 +13,12 @@ RULER = "--width 40,40 --height 30,30"
 TRACE = "a photodiode's recording, .csv or .wav, or serial:PORT[:BAUD] of a photodiode"
 
 
+STEPS = "time_s,value\n" + "".join(
+    f"{k / 5000:.4f},{k // 500 % 2 + 0.5 + k % 7 / 100:.2f}\n" for k in range(5000)
+)
+"""A recording of steps: seconds and light."""
+
+
 @dataclass(frozen=True)
 class Case:
     words: str
@@ -113,6 +119,7 @@ CASES = [
         "flicker --trace steps.csv",
         'calibrate flicker: got "a certificate without timing"; allowed: one with timing. Measure '
         "it first: ripplefield calibrate timing",
+        files={"steps.csv": STEPS},
     ),
     Case(
         "uniformity --photometer manual",

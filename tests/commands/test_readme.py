@@ -6,6 +6,7 @@ import re
 import shlex
 import shutil
 import subprocess
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -70,3 +71,24 @@ def test_the_job_comes_first():
     paragraph = README.split("\n\n")[1]
     assert paragraph.startswith("Ripplefield is a research perimeter")
     assert "Research use only" in paragraph
+
+
+def test_what_is_pinned_can_be_installed_on_every_python_it_is_pinned_for():
+    """Debian 12 has Python 3.11.2, which some packages of today no longer take."""
+    markers = pytest.importorskip("packaging.markers")
+    requirements = pytest.importorskip("packaging.requirements")
+    specifiers = pytest.importorskip("packaging.specifiers")
+    debian = {"python_version": "3.11", "python_full_version": "3.11.2"}
+    lines = (Path(__file__).parents[2] / "constraints.txt").read_text().splitlines()
+    pinned = [requirements.Requirement(line) for line in lines if line[:1] not in ("", "#")]
+    assert markers.Marker('python_version >= "3.11"').evaluate(debian)
+    for one in pinned:
+        if one.marker is not None and not one.marker.evaluate(debian):
+            continue
+        try:
+            here = metadata.distribution(one.name)
+        except metadata.PackageNotFoundError:
+            continue
+        wanted = here.metadata.get("Requires-Python") or ""
+        if one.specifier.contains(here.version):
+            assert specifiers.SpecifierSet(wanted).contains("3.11.2"), one

@@ -170,3 +170,23 @@ def test_right_input_is_not_refused(desk: Path, capsys: pytest.CaptureFixture[st
     assert say(run_words(), capsys).errors.startswith("error: display: got nothing; ")
     assert say(["protocols", "show", "protocol.toml"], capsys).code == 0
     assert PROTOCOL in (desk / "protocol.toml").read_text()
+
+
+@pytest.mark.parametrize(("group", "known"), [
+    ("export", "bids, dicom, fhir"), ("reference", "build, check"),
+])  # fmt: skip
+def test_a_group_alone_names_its_own_commands(
+    group: str, known: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = say([group], capsys)
+    assert said.code == CODE_OF_WRONG_INPUT
+    last = said.errors.splitlines()[-1]
+    assert last == f"error: command: got nothing; allowed: {known}. Name what to do."
+
+
+def test_an_invented_participant_is_found_by_name(
+    desk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As the README has it: nothing but the display is missing."""
+    said = say(run_words(button="simulated:healthy"), capsys)
+    assert said.errors.startswith("error: display: got nothing; ")

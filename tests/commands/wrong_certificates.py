@@ -165,17 +165,19 @@ CASES = [
     Case(
         "calibrate an unknown display",
         ["calibrate", "all", "--photometer", "simulated:offce", "--out", "c.json"],
-        f'simulated display: got "offce"; allowed: {DISPLAYS}. Check the spelling or the path.',
+        f'--photometer, simulated display: got "offce"; allowed: {DISPLAYS}. Check the spelling '
+        "or the path.",
     ),
     Case(
         "calibrate no display",
         ["calibrate", "all", "--photometer", "simulated:", "--out", "c.json"],
-        f"simulated display: got nothing; allowed: {DISPLAYS}. Check the spelling or the path.",
+        f"--photometer, simulated display: got nothing; allowed: {DISPLAYS}. Check the spelling "
+        "or the path.",
     ),
     Case(
         "calibrate a display with a wrong file",
         ["calibrate", "all", "--photometer", "simulated:mine.toml", "--out", "c.json"],
-        "mine.toml, bits: got 16; allowed: a whole number 6 to 12. Change it.",
+        "--photometer, mine.toml, bits: got 16; allowed: a whole number 6 to 12. Change it.",
         files={"mine.toml": 'about = "mine"\nbits = 16\n'},
     ),
     Case(

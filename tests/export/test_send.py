@@ -162,6 +162,6 @@ def test_without_the_library(
     assert run(words(originals["lone"], tmp_path / "out", 104)) == 2
     assert capsys.readouterr().err == (
         'error: --send: got "127.0.0.1:104"; allowed: sending with pynetdicom installed. Install '
-        "it: pip install 'ripplefield[export]'\n"
+        "it: pip install pynetdicom\n"
     )
     assert list(tmp_path.iterdir()) == []

@@ -15,12 +15,11 @@ import subprocess
 import sys
 import threading
 import tty
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
 
-from calibration.certificate import Identity
-from calibration.instruments import Photometer, open_photometer
+from calibration.contracts.photometer import Rig
+from calibration.instruments import open_photometer
 from calibration.instruments.line_protocol import LineProtocol, parse_line_protocol
 from calibration.instruments.manual import ManualPhotometer, Prompt
 from calibration.instruments.photometer import Details, LinePhotometer
@@ -38,16 +37,6 @@ GREETING: dict[str, list[object]] = {
 }
 SILENT = None
 PULL = object()
-
-IDENTITY = Identity(
-    machine="bench",
-    display_name="simulated",
-    display_serial="none",
-    width_px=1280,
-    height_px=720,
-    system_tables_sha256=None,
-    simulated=True,
-)
 
 
 def plain_line_text(**changes: str) -> str:
@@ -154,15 +143,6 @@ def scripted(
     finally:
         driver.close()
         meter.close()
-
-
-@dataclass(frozen=True)
-class Rig:
-    """A photometer that is not started, the display it measures, and how to show codes on it."""
-
-    photometer: Photometer
-    display: SimulatedDisplay
-    show: Callable[[tuple[int, int, int]], object]
 
 
 class MeterProgram:

@@ -208,5 +208,5 @@ def test_without_the_library(lab, exam, capsys, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "cryptography", None)
     assert refused(["sign", str(exam), "--key", str(lab / "ours.pem")], capsys) == (
         'error: --key: got "no library for signatures"; allowed: the library cryptography. '
-        "Install it: pip install 'ripplefield[sign]'\n"
+        "Install it: pip install cryptography\n"
     )

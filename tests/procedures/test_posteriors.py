@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from rigs import answers
 from scipy.stats import norm
 
+from protocols.contracts.played import answers
 from protocols.draws import Stream, uniform
 from protocols.procedures.bayes import Bayes
 from protocols.procedures.psychometric import seeing_probability

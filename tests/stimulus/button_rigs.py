@@ -5,26 +5,17 @@ from __future__ import annotations
 import contextlib
 import ctypes
 import threading
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pty_box import Box
 
-from stimulus.buttons import Button, open_button
+from stimulus.buttons import open_button
 from stimulus.buttons.key_listener import KeyListener
 from stimulus.buttons.phone_messages import Press, Report, send
 from stimulus.clock import clock
-
-
-@dataclass(frozen=True)
-class Rig:
-    """A button that is not started, and a hand that presses it; `gap_s` keeps presses apart."""
-
-    button: Button
-    press: Callable[[], object]
-    gap_s: float
+from stimulus.contracts.button import Rig
 
 
 class XWindow:

@@ -145,7 +145,7 @@ def test_without_the_library_it_says_what_to_install(monkeypatch: pytest.MonkeyP
         Outlets("0" * 16)
     assert str(error.value) == (
         '--lsl: got "no library for it"; allowed: the library pylsl. '
-        "Install it: pip install 'ripplefield[lsl]'"
+        "Install it: pip install pylsl"
     )
 
 
@@ -186,5 +186,5 @@ def test_with_a_package_that_finds_no_library(
         Outlets("0" * 16)
     assert str(error.value) == (
         '--lsl: got "liblsl was not found."; allowed: the library pylsl with liblsl. '
-        "Install it: pip install 'ripplefield[lsl]'"
+        "Install it: pip install pylsl"
     )

@@ -99,7 +99,7 @@ def _associate(node: Node) -> Association:
             "--send",
             f"{node.host}:{node.port}",
             "sending with pynetdicom installed",
-            "Install it: pip install 'ripplefield[export]'",
+            "Install it: pip install pynetdicom",
         ) from None
     from pydicom.uid import (
         EncapsulatedPDFStorage,

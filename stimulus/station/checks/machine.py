@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import subprocess
-import tempfile
-import time
 from datetime import datetime, timezone
 from pathlib import Path
 
 from protocols.errors import InputError, RipplefieldError
+from stimulus.machine import (
+    DAY_BYTES,
+    DRIFT_S,
+    SLOWEST_WRITE_S,
+    free_bytes,
+    slowest_write_s,
+    synchronised,
+    wall_drift_s,
+)
 from stimulus.station.checks.outcome import Outcome, bad, good, not_tried
 from stimulus.station.index import Index
 from stimulus.station.settings import DISPLAYS, Settings, require_usable
 
-DAY_BYTES = 2_000_000_000
-"""Room for a long day: 1,000 exams of up to 1 MB, doubled (measured: a two-eye exam is 0.3 MB)."""
-SLOWEST_WRITE_S = 0.25
-PROBES = 5
-DRIFT_S = 0.02
 DISTANCE_TOLERANCE = 0.025
 """Share by which the distance may be off: 2.5 % moves a place at 20 degrees by half a degree."""
 
@@ -27,9 +26,9 @@ DISTANCE_TOLERANCE = 0.025
 def disk(data: Path) -> Outcome:
     """Writes and syncs files where records go, and looks how much room there is."""
     name, title = "disk", "Room for records"
-    free = shutil.disk_usage(data).free
+    free = free_bytes(data)
     try:
-        slowest_s = max(_written_s(data) for _ in range(PROBES))
+        slowest_s = slowest_write_s(data)
     except OSError as error:
         return bad(name, title, f"Cannot be written on: {error.strerror}.",
                    "Free the disk, or start the station with another --data folder.")  # fmt: skip
@@ -41,27 +40,16 @@ def disk(data: Path) -> Outcome:
     return good(name, title, said)
 
 
-def _written_s(folder: Path) -> float:
-    with tempfile.TemporaryFile(dir=folder) as file:
-        start_s = time.perf_counter()
-        file.write(b"x" * 1024)
-        file.flush()
-        os.fsync(file.fileno())
-        return time.perf_counter() - start_s
-
-
 def clock(index: Index) -> Outcome:
     """Compares the wall clock with the steady one, with the newest record, with the time service.
 
     Takes half a second.
     """
     name, title = "clock", "Clock"
-    wall, steady = time.time(), time.monotonic()
-    time.sleep(0.5)
-    drift_s = (time.time() - wall) - (time.monotonic() - steady)
+    drift_s = wall_drift_s()
     now = datetime.now(timezone.utc)
     newest = max((s.ended_utc for s in index.all() if s.ended_utc), default="")
-    said = f"{now:%d %B %Y, %H:%M:%S} UTC; {_synchronised()}."
+    said = f"{now:%d %B %Y, %H:%M:%S} UTC; {synchronised()}."
     if newest and datetime.fromisoformat(newest.replace("Z", "+00:00")) > now:
         return bad(name, title, f"{said} The newest record is from later: {newest}.",
                    "Set the machine's clock.")  # fmt: skip
@@ -69,19 +57,6 @@ def clock(index: Index) -> Outcome:
         return bad(name, title, f"{said} It jumped by {drift_s:.3f} s while it was watched.",
                    "Wait until the time service has set it, then try again.")  # fmt: skip
     return good(name, title, said)
-
-
-def _synchronised() -> str:
-    try:
-        ran = subprocess.run(
-            ["timedatectl", "show", "--property=NTPSynchronized", "--value"],
-            capture_output=True, text=True, timeout=3,
-        )  # fmt: skip
-    except (OSError, subprocess.TimeoutExpired):
-        return "whether a time service keeps it is not known"
-    kept = ran.stdout.strip()
-    words = {"yes": "kept by a time service", "no": "not kept by a time service"}
-    return words.get(kept, "whether a time service keeps it is not known")
 
 
 def certificate(data: Path, settings: Settings) -> Outcome:
