@@ -63,6 +63,8 @@ def screen_of_width(
 ) -> Screen:
     """A screen of square pixels, of which only the width in centimetres is known.
 
+    Raises InputError for a size out of range.
+
     >>> screen_of_width(1280, 720, 53.0, 35.0).height_cm
     29.8125
     """
@@ -83,7 +85,10 @@ def place_to_px(x_deg: ArrayLike, y_deg: ArrayLike, screen: Screen) -> tuple[Flo
 
 
 def px_to_place(x_px: ArrayLike, y_px: ArrayLike, screen: Screen) -> tuple[Floats, Floats]:
-    """Field places in degrees of pixels from the middle of the window: undoes `place_to_px`."""
+    """Field places in degrees of pixels from the middle of the window: undoes `place_to_px`.
+
+    Any shape.
+    """
     x_cm, y_cm = px_to_cm(x_px, y_px, screen)
     return unproject_deg(x_cm, y_cm, screen.distance_cm)
 

@@ -91,7 +91,7 @@ def run_exam(
 ) -> ExamState:
     """Run a new exam into a folder that does not exist yet; returns the last state.
 
-    Everything that can be refused is refused before the folder is made.
+    Everything that can be refused is refused before the folder is made. Raises InputError.
     """
     require_new(folder)
     refuse_flash(protocol)
