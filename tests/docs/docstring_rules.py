@@ -34,7 +34,8 @@ UNITS = re.compile(
     r"|\bsteradian|\bsr\b|\byears?\b|\bcodes?\b|\bcycles?\b|\bshare|\bfraction|\bchance|\bprobab"
     r"|\bcontrast|\bratio|\bper cent|%|\b0\.\.1\b|\bcounts?\b|\bunits?\b|\brelative|\bSD\b|\bvolt"
     r"|\bpeople\b|\bplaces\b|\bfactor|\bpoints?\b|\bday|\bln\b|\blog|\barea|\btimes\b|\bnats\b"
-    r"|\[0, 1\)|\bmean 1\b|\bnormal\b|\bppm\b|\bparts per million|\binch|\blux\b|\bminutes?\b|\bcolour\b",
+    r"|\[0, 1\)|\bmean 1\b|\bnormal\b|\bppm\b|\bparts per million|\binch|\blux\b|\bminutes?\b"
+    r"|\bcolour\b",
     re.IGNORECASE,
 )
 
