@@ -19,6 +19,7 @@ PAGE = Path(__file__).parents[1] / "docs" / "validation.md"
 AREAS = ("Procedures", "Eye and field", "Display", "Statistics", "Safety", "Facts of the trade")
 MANY = 4
 DIGITS = 12
+COARSE = 1e-4
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def _rounded(values: Any, tolerance: float, relative: bool) -> str:
     """Numbers to the digit that the tolerance speaks of."""
     if tolerance == 0:
         return _shown(values)
-    digits = math.ceil(-math.log10(tolerance))
+    digits = math.ceil(-math.log10(tolerance)) + (tolerance > COARSE)
     return _shown([_at(v, digits, relative) for v in values])
 
 
@@ -124,7 +125,7 @@ def _at(value: float, digits: int, relative: bool) -> float:
 
 def _range(low: float, high: float) -> str:
     if math.isinf(low):
-        return f"at most {_plain(high)}"
+        return f"at most {high:.5g}"
     if math.isinf(high):
-        return f"at least {_plain(low)}"
-    return f"{_plain(low)} to {_plain(high)}"
+        return f"at least {low:.5g}"
+    return f"{low:.5g} to {high:.5g}"
