@@ -27,6 +27,12 @@ def truth(request) -> Truth:
     return Truth(request.node, request.module.AREA, request.module.SOURCE)
 
 
+def pytest_collection_modifyitems(config, items):
+    """Where truths are written, only the tests that hold some are run."""
+    if config.getoption("--truths"):
+        items[:] = [item for item in items if "truth" in getattr(item, "fixturenames", ())]
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_pyfunc_call(pyfuncitem):
     """A test's truths must stand on the page, once the test itself has passed."""

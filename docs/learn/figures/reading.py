@@ -44,7 +44,8 @@ def rows():
     for place in places():
         low, high = place.interval_db
         yield (
-            f"{place.x_deg + 0:.1f}, {place.y_deg + 0:.1f}", place.grade, f"{place.estimate_db:.1f}",
+            f"{place.x_deg + 0:.1f}, {place.y_deg + 0:.1f}", place.grade,
+            f"{place.estimate_db:.1f}",
             f"{low:.1f} to {high:.1f}", f"{_below(place):+.1f}",
         )  # fmt: skip
 
