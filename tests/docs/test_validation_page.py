@@ -1,7 +1,7 @@
 """The page of outside truths is what the tests found: no row of its own, none missing.
 
 Each test that holds truths compares its rows with the page when it passes (`tests/conftest.py`);
-here every row of the page must belong to such a test, and the page be put together as it is written.
+here every row of the page must belong to such a test, and the page be what is made of its rows.
 """
 
 from __future__ import annotations
@@ -10,11 +10,11 @@ import re
 import sys
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT / "docs"), str(ROOT / "tests")]
+sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
 from record_truths import HEAD, INTRODUCTION, page, with_truths
 from truth_rows import AREAS, PAGE, Row, Truth
 
+ROOT = Path(__file__).parents[2]
 TEXT = PAGE.read_text()
 ROW = re.compile(r"^\| (.+) \| (.+) \| (.+) \| (.+) \| `(.+)` \|$")
 
@@ -27,10 +27,9 @@ def _rows() -> list[Row]:
             area = line.removeprefix("## ")
         elif line.startswith("### "):
             source = line.removeprefix("### ")
-        elif match := ROW.match(line):
-            if match[1] != "what":
-                what, *rest = (cell.replace("\\|", "|") for cell in match.groups())
-                found.append(Row(area, source, what, *rest))
+        elif (match := ROW.match(line)) and match[1] != "what":
+            what, *rest = (cell.replace("\\|", "|") for cell in match.groups())
+            found.append(Row(area, source, what, *rest))
     return found
 
 
