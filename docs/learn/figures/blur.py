@@ -42,7 +42,7 @@ def _draw(figure):
     axes.plot(dioptres, [max(blur_db(d, 4.0), -30) for d in dioptres], color=ALARM, lw=1.2)
     axes.set_ylim(-30, 2)
     note(axes, 4.2, -5.5, "0.5 cycles per degree", LIMIT)
-    note(axes, 1.2, -26, "4 cycles per degree", ALARM)
+    note(axes, 2.75, -17, "4 cycles per degree", ALARM)
     labelled(axes, "blur, dioptres", "change of contrast, dB")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, show
+from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, percent, show
 
 from analysis.reliability import rate
 
@@ -16,7 +16,7 @@ def rows():
     for wrong, shown in CASES:
         found = rate(wrong, shown)
         low, high = found.interval
-        yield f"{wrong} of {shown}", f"{found.rate:.0%}", f"{low:.0%} to {high:.0%}"
+        yield f"{wrong} of {shown}", percent(found.rate), f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 def svg() -> str:

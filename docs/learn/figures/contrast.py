@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from look import ALARM, FAINT, INK, LIMIT, axes_of, drawn, labelled, note, show
+from look import ALARM, FAINT, INK, LIMIT, axes_of, drawn, labelled, note, percent, show
 
 from calibration.transfer import linear
 from protocols.levels import contrast_from_db
@@ -18,7 +18,7 @@ def rows():
     step = linear().step_contrast(127)
     for level in LEVELS_DB:
         contrast = float(contrast_from_db(level))
-        yield level, f"{contrast:.2%}", f"{contrast / step:.1f}"
+        yield level, percent(contrast, 2), f"{contrast / step:.1f}"
 
 
 def svg() -> str:
@@ -36,7 +36,7 @@ def _draw(figure):
         light.plot(x_deg, 100 * (1 + wave), color=colour, lw=width)
     note(light, 0.55, 203, "0 dB", ha="left")
     note(light, 1.15, 133, "10 dB", INK, ha="left")
-    note(light, -3.4, 108, "20 dB", LIMIT)
+    note(light, -3.5, 120, "20 dB", LIMIT)
     light.set_ylim(-5, 220)
     labelled(light, "across the patch, degrees", "luminance, % of mean grey")
     level_db = np.linspace(0, 50, 101)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, show
+from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, percent, show
 from matplotlib.patches import Circle, Ellipse
 
 from protocols.field import project_cm
@@ -30,7 +30,7 @@ def rows():
     for r_deg in (0, 5, 9.5, 15.5, 20, 23.5):
         cm = float(project_cm(r_deg, 0.0, DISTANCE_CM)[0])
         short = DISTANCE_CM * math.radians(r_deg)
-        error = f"{short / cm - 1:.1%}" if r_deg else "0 %"
+        error = percent(short / cm - 1, 1) if r_deg else "0 %"
         yield f"{r_deg:g}", f"{cm:.2f}", f"{short:.2f}", error, f"{cortex_mm_per_deg(r_deg):.2f}"
 
 
@@ -46,7 +46,7 @@ def _draw(figure):
     curve.plot(r_deg, DISTANCE_CM * np.tan(np.radians(r_deg)), color=LIMIT, lw=2)
     curve.plot(r_deg, DISTANCE_CM * np.radians(r_deg), color=ALARM, lw=1.2, ls=(0, (4, 2)))
     note(curve, 15.5, 15, "40 cm x tan r", LIMIT, ha="right")
-    note(curve, 22.5, 12.2, "shortcut: 40 cm x r", ALARM)
+    note(curve, 29.5, 9.5, "shortcut: 40 cm x r", ALARM, ha="right")
     labelled(curve, "eccentricity r, degrees", "from the mark, cm")
 
 

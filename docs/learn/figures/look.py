@@ -15,7 +15,10 @@ from matplotlib.figure import Figure
 from analysis.figures.style import ALARM, FAINT, INK, LIMIT, SOFT
 from analysis.plain_page.page import dressed, figure_svg, labelled
 
-__all__ = ["ALARM", "FAINT", "INK", "LIMIT", "SOFT", "axes_of", "drawn", "labelled", "note", "show"]
+__all__ = [
+    "ALARM", "FAINT", "INK", "LIMIT", "SOFT", "axes_of", "drawn", "labelled", "note", "percent",
+    "show",
+]  # fmt: skip
 WIDE_IN = (6.6, 2.9)
 Rows = Iterable[Sequence[object]]
 
@@ -33,6 +36,11 @@ def axes_of(figure: Figure, across: int = 2) -> list[Axes]:
 def note(axes: Axes, x: float, y: float, text: str, colour: str = SOFT, **how: object) -> None:
     """A few words beside a line."""
     axes.annotate(text, (x, y), fontsize=7.5, color=colour, **how)
+
+
+def percent(share: float, digits: int = 0) -> str:
+    """A share in per cent, with a true minus sign."""
+    return f"{100 * share:.{digits}f} %".replace("-", "\N{MINUS SIGN}")
 
 
 def show(columns: Sequence[str], rows: Rows, svg: Callable[[], str]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from look import ALARM, FAINT, INK, LIMIT, axes_of, drawn, labelled, note, show
+from look import ALARM, FAINT, INK, LIMIT, axes_of, drawn, labelled, note, percent, show
 
 from analysis.indices.roc import predictive_value
 
@@ -17,7 +17,7 @@ def rows():
     """One row a prevalence."""
     for prevalence in (0.01, 0.0354, 0.10, 0.25, 0.50):
         values = (predictive_value(SENSITIVITY, spec, prevalence) for spec in SPECIFICITIES)
-        yield f"{prevalence:.2%}", *(f"{value:.1%}" for value in values)
+        yield percent(prevalence, 2), *(percent(value, 1) for value in values)
 
 
 def svg() -> str:
@@ -28,10 +28,10 @@ def svg() -> str:
 def _draw(figure):
     curves, crowd = axes_of(figure)
     share = np.geomspace(0.002, 0.6, 120)
-    for spec, colour in SPECIFICITIES.items():
+    for n, (spec, colour) in enumerate(SPECIFICITIES.items()):
         worth = [100 * predictive_value(SENSITIVITY, spec, p) for p in share]
         curves.semilogx(100 * share, worth, color=colour, lw=2)
-        note(curves, 0.22, worth[0] + 2, f"specificity {spec:.0%}", colour)
+        note(curves, 0.22, 82 + 8 * n, f"specificity {percent(spec)}", colour)
     curves.set_xticks([0.3, 1, 3, 10, 30], ["0.3", "1", "3", "10", "30"])
     curves.minorticks_off()
     labelled(curves, "prevalence, %", "alarms that are true, %")
@@ -53,7 +53,7 @@ def _crowd(axes):
     axes.grid(False)
     note(axes, 0, 2.6, "32 true alarms", LIMIT)
     note(axes, 12, 2.6, "48 false ones", ALARM)
-    note(axes, 24, 2.6, "3 missed, dark", INK)
+    note(axes, 24, 2.6, "3 missed", INK)
     axes.spines["bottom"].set_visible(False)
 
 

@@ -69,7 +69,7 @@ def _draw(figure):
     labelled(field, "degrees, temporal to the right", "degrees, up")
     line.axvline(0, color=LIMIT, lw=1)
     line.set_yticks([])
-    note(line, 0.6, 1, "limit that 99 % reach", LIMIT)
+    note(line, 0.6, 16.5, "limit that 99 % reach", LIMIT)
     labelled(line, "estimate less limit, dB", "places, deepest on top")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, show
+from look import ALARM, FAINT, LIMIT, axes_of, drawn, labelled, note, percent, show
 
 from protocols.procedures.psychometric import seeing_probability
 
@@ -21,7 +21,7 @@ def chances(level_db):
 def rows():
     """One row a level."""
     for level in (10, 14, 16, 18, 19, 20, 21, 22, 24, 26, 30):
-        yield level, *(f"{float(p):.1%}" for p in chances(level))
+        yield level, *(percent(float(p), 1) for p in chances(level))
 
 
 def svg() -> str:
