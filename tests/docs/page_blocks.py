@@ -22,6 +22,7 @@ ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 OPENING = re.compile(r"^(?P<ticks>`{3,})(?P<info>.*)$")
 OPTION = re.compile(r"^:(?P<name>[\w-]+):\s*(?P<value>.*)$")
+README = "README.md"
 RUN = ("console", "sh", "python", "pycon")
 REASONS = ("person", "hardware", "real-time", "install")
 
@@ -58,9 +59,14 @@ def pages() -> list[str]:
     return sorted(p for p in found if not p.startswith(("reference/made/", "extending/examples/")))
 
 
+def text_of(page: str) -> str:
+    """A page's text; the README stands above the others."""
+    return (ROOT / page if page == README else DOCS / page).read_text()
+
+
 def blocks(page: str) -> list[Block]:
     """Every code block of a page."""
-    lines, found, n = (DOCS / page).read_text().splitlines(), [], 0
+    lines, found, n = text_of(page).splitlines(), [], 0
     while n < len(lines):
         opening = OPENING.match(lines[n])
         if opening is None:

@@ -11,7 +11,18 @@ import click
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from page_blocks import DOCS, REASONS, ROOT, RUN, Player, agrees, blocks, pages, steps
+from page_blocks import (
+    README,
+    REASONS,
+    ROOT,
+    RUN,
+    Player,
+    agrees,
+    blocks,
+    pages,
+    steps,
+    text_of,
+)
 
 from stimulus.cli import cli
 
@@ -48,14 +59,14 @@ def test_every_block_is_of_a_known_kind():
 
 
 def _commands() -> list[tuple[str, str]]:
-    """Every `ripplefield ...` of the pages: in blocks, run or not, and between backticks."""
+    """Every `ripplefield ...` of the pages and the README: in blocks, run or not, and in words."""
     found = []
-    for block in BLOCKS:
+    for block in [*BLOCKS, *blocks(README)]:
         shown = [command for command, _ in steps(block)] if block.language == "console" else []
         shown += re.sub(r"\\\n", " ", block.text).splitlines() if block.language == "sh" else []
         found += [(block.where, line) for line in shown if line.startswith("ripplefield ")]
     for page in PAGES:
-        for words in re.findall(r"`(ripplefield [^`\n]+)`", (DOCS / page).read_text()):
+        for words in re.findall(r"`(ripplefield [^`\n]+)`", text_of(page)):
             found.append((page, words))
     return found
 
