@@ -76,6 +76,8 @@ def screen_of_width(
 def place_to_px(x_deg: ArrayLike, y_deg: ArrayLike, screen: Screen) -> tuple[Floats, Floats]:
     """Pixels from the middle of the window of field places in degrees; any shape.
 
+    Source: plane trigonometry.
+
     >>> x_px, _ = place_to_px(20.0, 0.0, Screen(1000, 500, 100.0, 50.0, 40.0))
     >>> round(float(x_px), 3)
     145.588

@@ -21,7 +21,7 @@ sys.path.insert(0, str(TESTS))
 from truth_rows import AREAS, PAGE, Row  # noqa: E402
 
 INTRODUCTION = """\
-# What the numbers are held against
+# Validation: others' numbers and ours
 
 Each row is a number that somebody outside this project published, or that follows from a published
 formula, beside what this code finds today. The page is written by the tests themselves

@@ -235,7 +235,10 @@ def _operator(keys: KeyListener, control: Path | None) -> Iterator[OperatorInput
 
 
 def refuse_flash(protocol: Protocol) -> None:
-    """Raise InputError for a stimulus over the flash guidance without an override's reason."""
+    """Raise InputError for a stimulus over the flash guidance without an override's reason.
+
+    Source: WCAG 2.2, 2.3.1, and ITU-R BT.1702.
+    """
     from protocols.safety import assess, grating_flash
 
     stimulus = protocol.settings.stimulus

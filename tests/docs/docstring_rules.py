@@ -38,6 +38,10 @@ UNITS = re.compile(
     r"|\bcolour\b",
     re.IGNORECASE,
 )
+SOURCE = re.compile(
+    r"\b(?:1[89]|20)\d\d\b|\bIEC\b|\bWCAG\b|\bISO\b|\bNIST\b|\bGUM\b|\bJCGM\b|\bSource\b"
+    r"|common practice|\bcomputed\b|Bayes"
+)
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -175,3 +179,18 @@ def _bare(name: str, note: ast.expr | None) -> bool:
     if note is None or not re.search(r"\bfloat\b|\bFloats\b|\bArrayLike\b", ast.unparse(note)):
         return False
     return not (UNIT_NAME.search(name) or PLAIN_NAME.search(name))
+
+
+def held_by_truths() -> list[Spot]:
+    """Public functions that the tests of `tests/truths` import."""
+    found = {(spot.file, spot.name): spot for spot in functions()}
+    named: dict[tuple[str, str], Spot] = {}
+    for path in sorted((ROOT / "tests" / "truths").glob("test_*.py")):
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                base = node.module.replace(".", "/")
+                for alias in node.names:
+                    for file in (f"{base}.py", f"{base}/__init__.py"):
+                        if (file, alias.name) in found:
+                            named[file, alias.name] = found[file, alias.name]
+    return list(named.values())
