@@ -162,7 +162,7 @@ def fitting_distance_cm(places: Sequence[Place], patch_radius_deg: float, screen
 
     >>> screen = screen_of_width(1280, 720, 53.0, 35.0)
     >>> round(fitting_distance_cm([Place(20.0, 0.0), Place(-20.0, 0.0)], 3.5, screen), 2)
-    60.94
+    60.95
     """
     return min(_place_limit_cm(place, patch_radius_deg, screen) for place in places)
 

@@ -35,5 +35,5 @@ html_show_sphinx = False
 html_copy_source = False
 html_show_sourcelink = False
 html_theme_options = {"light_css_variables": LIGHT, "dark_css_variables": DARK}
-pygments_style = "friendly"
-pygments_dark_style = "github-dark"
+pygments_style = "making.look.LightCode"
+pygments_dark_style = "making.look.DarkCode"

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from pygments.style import Style
+from pygments.token import Comment, Generic, Keyword, Name, Number, Operator, String, Token
+
+from analysis.figures import style
 from analysis.report import scheme
 
 SANS = '"DejaVu Sans", system-ui, sans-serif'
@@ -41,3 +45,27 @@ def _variables(dark: bool) -> dict[str, str]:
 
 
 LIGHT, DARK = _variables(dark=False), _variables(dark=True)
+
+
+def _code(ink: str, soft: str, limit: str, alarm: str) -> dict[object, str]:
+    return {
+        Token: ink, Comment: f"italic {soft}", Keyword: f"bold {limit}",
+        Operator.Word: f"bold {limit}",
+        Name.Tag: f"bold {limit}", Name.Class: "bold", Name.Function: "bold", Name.Decorator: soft,
+        Number: limit, String: alarm, Generic.Prompt: f"bold {limit}", Generic.Output: soft,
+        Generic.Traceback: alarm, Generic.Error: alarm,
+    }  # fmt: skip
+
+
+class LightCode(Style):
+    """Code on a light page."""
+
+    background_color = style.CARD
+    styles = _code(style.INK, style.SOFT, style.LIMIT, style.ALARM)
+
+
+class DarkCode(Style):
+    """Code on a dark page."""
+
+    background_color = scheme.DARK["card"]
+    styles = _code(*(scheme.DARK[name] for name in ("ink", "soft", "limit", "alarm")))

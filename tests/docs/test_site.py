@@ -146,3 +146,15 @@ def test_it_says_what_it_is_not_for(pages, site):
 def test_nothing_sticks_out_of_a_small_screen(site, open_page, name, scheme):
     page = open_page(site / name, width=320, scheme=scheme)
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["index.html", "learn/field.html", "howto/pattern.html"])
+def test_axe_finds_nothing_wrong(site, open_page, name, scheme):
+    """Outside truth: axe-core's rules for WCAG 2.2, on a page as a browser shows it."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs axe")
+    found = axe.Axe().run(open_page(site / name, scheme=scheme)).response["violations"]
+    told = [
+        (v["id"], v["help"], [node["html"][:120] for node in v["nodes"][:4]]) for v in found
+    ]
+    assert told == []
