@@ -101,7 +101,8 @@ def time_orders(times: Floats) -> Floats:
 def permuted_p(orders: Floats, level_db: Floats, truncation: float = 1.0) -> float:
     """Share of orders whose S is at least that of the first: probability of such a loss by chance.
 
-    With a truncation below 1 only places with a probability up to it are summed.
+    With a truncation below 1 only places with a probability up to it are summed. Orders (orders,
+    visits), levels (visits, places).
     """
     sums = combined(log_p_loss(orders, level_db), truncation)
     return float(np.mean(sums >= sums[0] - _TIE))

@@ -136,6 +136,8 @@ def span_text(years: float) -> str:
 def signed(value: float) -> str:
     """One decimal with a sign.
 
+    The unit stays with the caller.
+
     >>> signed(-0.04), signed(1.25)
     ('0.0', '+1.2')
     """
@@ -144,7 +146,7 @@ def signed(value: float) -> str:
 
 
 def signed_range(interval: tuple[float, float]) -> str:
-    """An interval with signs."""
+    """An interval with signs. The unit stays with the caller."""
     return f"{signed(interval[0])} to {signed(interval[1])}"
 
 

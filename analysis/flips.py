@@ -29,7 +29,7 @@ class FlipTest:
 
 
 def sign_flip(differences: Floats) -> FlipTest:
-    """The test of differences (n,), n from 1."""
+    """The test of differences (n,), n from 1. In any unit."""
     sums = _all_sums(differences) if len(differences) <= ENUMERATED else _drawn(differences)
     seen = float(differences.sum())
     two = float(np.mean(np.abs(sums) >= abs(seen) - _TIE))

@@ -111,7 +111,10 @@ def level_db(
 
 
 def depths_db(measured: Measured, away_deg: Floats, age_years: Floats, share: float) -> Floats:
-    """Level of a share less the median, dB, at eccentricities and ages of the same shape."""
+    """Level of a share less the median, dB, at eccentricities and ages of the same shape.
+
+    Raises InputError for a share outside those the reference holds.
+    """
     known = [one.share for one in measured.depths]
     if not known[0] <= share <= known[-1]:
         raise InputError(

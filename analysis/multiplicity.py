@@ -33,6 +33,8 @@ def evidence(likelihood: Floats, spread_db: float) -> Floats:
 def discoveries(p: Sequence[float] | Floats, rate: float = FALSE_DISCOVERY_RATE) -> Bools:
     """Which p stand after Benjamini and Hochberg's step-up rule at a false-discovery rate.
 
+    Shape (n,).
+
     >>> discoveries([0.001, 0.02, 0.8], 0.05).tolist()
     [True, True, False]
     """

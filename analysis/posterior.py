@@ -52,7 +52,7 @@ class Posterior:
 
 
 def seeing_curve(level_db: float, sensitivity_db: Floats) -> Floats:
-    """Chance of a press at a delivered level for each sensitivity."""
+    """Chance of a press at a delivered level for each sensitivity. Shape (grid,)."""
     noticed = (1 - LAPSE_RATE) * ndtr((sensitivity_db - level_db) / SLOPE_DB)
     return np.asarray(FALSE_PRESS_RATE + (1 - FALSE_PRESS_RATE) * noticed)
 

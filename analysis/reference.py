@@ -126,5 +126,8 @@ def quantile_db(
 def limits_db(
     reference: Reference, places: Sequence[Place], age_years: int, eye: Eye = "right"
 ) -> Floats:
-    """The level that 99 % of people of that age see, delivered contrast dB, shape (places,)."""
+    """The level that 99 % of people of that age see, delivered contrast dB, shape (places,).
+
+    Source of the 99 %: common practice, none published.
+    """
     return quantile_db(reference, places, age_years, LIMIT_SHARE, eye)

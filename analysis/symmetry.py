@@ -112,7 +112,7 @@ def adjusted(pairs: list[Pair]) -> list[Pair]:
 
 
 def mean_interval(values: Floats, confidence: float = 0.95) -> tuple[float, tuple[float, float]]:
-    """Mean of two or more values and its t interval."""
+    """Mean of two or more values and its t interval. Shape (n,); in the unit of the values."""
     count = len(values)
     mean, error = float(values.mean()), float(values.std(ddof=1)) / sqrt(count)
     half = float(student_t.ppf((1 + confidence) / 2, count - 1)) * error

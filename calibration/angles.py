@@ -103,7 +103,10 @@ def error_map(x_deg: ArrayLike, y_deg: ArrayLike, drawn_for_cm: float, pose: Pos
 
 
 def field_grid(radius_deg: float, across: int = 41) -> tuple[Floats, Floats]:
-    """A square grid of places over a round field, degrees, (n, n) each; NaN outside the field."""
+    """A square grid of places over a round field, degrees, (n, n) each; NaN outside the field.
+
+    Raises InputError for a radius or a number out of range.
+    """
     require_within("radius_deg", radius_deg, *FIELD_RADIUS_RANGE_DEG, "Give the pattern's edge.")
     require_within("across", across, 3, 1001, "Give how many places the grid has a side.")
     line = np.linspace(-radius_deg, radius_deg, across)

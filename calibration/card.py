@@ -75,7 +75,10 @@ def pixel_by_card(widths_px: ArrayLike, heights_px: ArrayLike) -> PixelSize:
 
 
 def lit_size(pixel: PixelSize, width_px: int, height_px: int) -> LitSize:
-    """The lit area of so many pixels; the number of pixels is exact."""
+    """The lit area of so many pixels; the number of pixels is exact.
+
+    Raises InputError for a size out of range.
+    """
     for name, size in (("width_px", width_px), ("height_px", height_px)):
         require_within(name, size, 100, 20000, "Give the size of the window in pixels.")
     return LitSize(

@@ -63,7 +63,10 @@ def dither_step(frames_per_cycle: int) -> float:
 
 
 def frame_shift(frames_drawn: int, step: float) -> float:
-    """Shift of the thresholds after so many frames, a multiple of 1/65536 below 1."""
+    """Shift of the thresholds after so many frames, a multiple of 1/65536 below 1.
+
+    Both are shares of one code.
+    """
     return math.floor(frames_drawn * step % 1.0 * THRESHOLDS) / THRESHOLDS
 
 
@@ -85,7 +88,10 @@ def shader_frame(
 def shader_dither(
     amplitudes: Floats, modulation: Floats, transfer: Transfer, frames_per_cycle: int, seed: int
 ) -> Codes:
-    """All frames of a presentation as the window draws them, its first one being frame 0."""
+    """All frames of a presentation as the window draws them, its first one being frame 0.
+
+    Amplitudes (frames,) and modulation (h, w) as shares of mean grey; codes (frames, h, w, 3).
+    """
     height, width = modulation.shape
     thresholds = pixel_thresholds(width, height, seed)
     table = transfer.inverse_table(CODE_ROWS)
@@ -110,7 +116,7 @@ def random_dither(
 def rounding(
     amplitudes: Floats, modulation: Floats, transfer: Transfer, frames_per_cycle: int, seed: int
 ) -> Codes:
-    """No dither: the nearest code."""
+    """No dither: the nearest code. Shapes as in `shader_dither`."""
     return np.floor(wanted_codes(amplitudes, modulation, transfer) + 0.5).astype(np.uint8)
 
 

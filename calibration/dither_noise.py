@@ -49,7 +49,10 @@ def luminance_swing(codes: Codes, transfer: Transfer, weights: Floats) -> Floats
 
 
 def delivered_contrast(swing: Floats, factors: Floats, modulation: Floats) -> float:
-    """Contrast that best explains all frames by the model, least squares."""
+    """Contrast that best explains all frames by the model, least squares.
+
+    Swing (frames, h, w), factors (frames,), modulation (h, w).
+    """
     model = factors[:, None, None] * modulation
     return float(np.sum(swing * model) / np.sum(model**2))
 
@@ -75,7 +78,10 @@ def score_dither(
     seeds: range,
     weights: Floats,
 ) -> DitherScore:
-    """Present a patch once for each seed and hold it against what was wanted."""
+    """Present a patch once for each seed and hold it against what was wanted.
+
+    Modulation (h, w) as a share of mean grey, weights of channels (3,).
+    """
     amplitudes, rows = contrast * plan.factors, []
     wanted = amplitudes[:, None, None] * modulation
     for seed in seeds:

@@ -36,7 +36,7 @@ class Edges:
 
     @property
     def swing(self) -> float:
-        """Light level less dark level."""
+        """Light level less dark level. In the unit of the trace."""
         return self.high - self.low
 
 
@@ -62,7 +62,8 @@ def find_edges(trace: Trace) -> Edges:
 def sample_noise(value: Floats) -> float:
     """Standard deviation of a sample's noise, from the differences of neighbours.
 
-    The middle one of their sizes is taken, so that edges do not count.
+    The middle one of their sizes is taken, so that edges do not count. Shape (n,), in the unit of
+    the trace.
     """
     second = value[2:] - 2 * value[1:-1] + value[:-2]
     return float(1.4826 * np.median(np.abs(second)) / np.sqrt(6))

@@ -60,7 +60,10 @@ class Frames:
 
 
 def numbered(times_s: Floats, period_s: float) -> Frames:
-    """Flips numbered by a known period, interval by interval; no line is fitted."""
+    """Flips numbered by a known period, interval by interval; no line is fitted.
+
+    Times of shape (n,), n from 2.
+    """
     numbers = _summed(np.round(np.diff(times_s) / period_s))
     return Frames(times_s, numbers, period_s, np.zeros(len(times_s)))
 
@@ -85,6 +88,8 @@ def tracked(times_s: Floats) -> Frames:
 def first_period_s(intervals_s: Floats) -> float:
     """The median interval, or the part of it of which the intervals are whole multiples.
 
+    Shape (n,).
+
     >>> float(round(first_period_s(np.array([0.02, 0.02, 0.01, 0.02, 0.01])), 6))
     0.01
     """
@@ -102,7 +107,10 @@ def not_stray(late_s: Floats) -> NDArray[np.bool_]:
 
 
 def robust_sd(values: Floats) -> float:
-    """Standard deviation from the median absolute deviation; a few stray values leave it alone."""
+    """Standard deviation from the median absolute deviation; a few stray values leave it alone.
+
+    Shape (n,); in the unit of the values.
+    """
     return float(1.4826 * np.median(np.abs(values - np.median(values))))
 
 

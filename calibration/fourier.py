@@ -75,6 +75,8 @@ def find_flicker(trace: Trace, flicker_hz: float) -> Flicker:
 def fundamental(value: Floats, rate_hz: float, frequency_hz: float) -> complex:
     """Amplitude and phase (as a complex number) at a frequency of samples, shape (n,).
 
+    In the unit of the samples.
+
     >>> t = np.arange(1000) / 1000
     >>> round(abs(fundamental(2 + 0.5 * np.cos(2 * np.pi * 20 * t), 1000.0, 20.0)), 9)
     0.5

@@ -69,7 +69,10 @@ def plain_frames(flips_s: ArrayLike) -> Frames:
 
 
 def loaded_frames(flips_s: ArrayLike, period_s: float) -> Frames:
-    """Frames of a run under load, counted with the period found at rest; raises InputError."""
+    """Frames of a run under load, counted with the period found at rest; raises InputError.
+
+    Shape (n,).
+    """
     todo = "Time the flips under load again, in order, on one clock."
     times = rising("loaded_flips_s", flips_s, LEAST_LOADED_FLIPS, todo)
     return numbered(times, period_s)
@@ -114,7 +117,7 @@ def outliers(frames: Frames) -> int:
 
 
 def histogram(frames: Frames) -> tuple[Floats, Floats]:
-    """Edges (seconds, one more than bins) and counts of the intervals, every one counted.
+    """Edges in seconds, (bins + 1,), and counts, (bins,), of the intervals, every one counted.
 
     Bins are equally wide up to 3.5 frames; whatever is longer shares one last bin.
     """

@@ -63,6 +63,8 @@ def screen_of_width(
 ) -> Screen:
     """A screen of square pixels, of which only the width in centimetres is known.
 
+    Raises InputError for a size out of range.
+
     >>> screen_of_width(1280, 720, 53.0, 35.0).height_cm
     29.8125
     """
@@ -74,6 +76,8 @@ def screen_of_width(
 def place_to_px(x_deg: ArrayLike, y_deg: ArrayLike, screen: Screen) -> tuple[Floats, Floats]:
     """Pixels from the middle of the window of field places in degrees; any shape.
 
+    Source: plane trigonometry.
+
     >>> x_px, _ = place_to_px(20.0, 0.0, Screen(1000, 500, 100.0, 50.0, 40.0))
     >>> round(float(x_px), 3)
     145.588
@@ -83,7 +87,10 @@ def place_to_px(x_deg: ArrayLike, y_deg: ArrayLike, screen: Screen) -> tuple[Flo
 
 
 def px_to_place(x_px: ArrayLike, y_px: ArrayLike, screen: Screen) -> tuple[Floats, Floats]:
-    """Field places in degrees of pixels from the middle of the window: undoes `place_to_px`."""
+    """Field places in degrees of pixels from the middle of the window: undoes `place_to_px`.
+
+    Any shape.
+    """
     x_cm, y_cm = px_to_cm(x_px, y_px, screen)
     return unproject_deg(x_cm, y_cm, screen.distance_cm)
 
@@ -155,7 +162,7 @@ def fitting_distance_cm(places: Sequence[Place], patch_radius_deg: float, screen
 
     >>> screen = screen_of_width(1280, 720, 53.0, 35.0)
     >>> round(fitting_distance_cm([Place(20.0, 0.0), Place(-20.0, 0.0)], 3.5, screen), 2)
-    60.94
+    60.95
     """
     return min(_place_limit_cm(place, patch_radius_deg, screen) for place in places)
 

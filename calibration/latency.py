@@ -82,9 +82,9 @@ def pair_events(
     """Pair each cause with the one event within `longest_s` after it.
 
     Causes stand further apart than `longest_s`, so an event can belong to one cause only. Raises
-    InputError for causes too close, for two events after one cause (a bounce or a second edge),
-    for more than 5 % of causes without an event or events without a cause, and for fewer than 100
-    pairs.
+    InputError for causes too close, for two events after one cause (a bounce or a second edge), for
+    more than 5 % of causes without an event or events without a cause, and for fewer than 100
+    pairs. Causes (n,), events (m,).
     """
     todo = "Record the events again, in order, on one clock."
     causes = rising(f"{name}, causes", causes_s, LEAST_PAIRS, todo)
@@ -114,12 +114,14 @@ def delay(delays_s: Floats, rig_limit_s: float = RIG_LIMIT_S) -> Quantity:
 
 
 def percentiles_s(delays_s: Floats) -> list[float]:
-    """Percentiles 5, 50 and 95, seconds."""
+    """Percentiles 5, 50 and 95, seconds. Delays of shape (n,)."""
     return [float(value) for value in np.percentile(delays_s, PERCENTILES)]
 
 
 def corrected_times(raw_s: ArrayLike, correction_s: float) -> CorrectedTimes:
     """Response times less the correction; raises InputError for a correction out of range.
+
+    Any shape.
 
     >>> float(corrected_times([0.4], 0.016).corrected_s[0])
     0.384
@@ -133,6 +135,8 @@ def corrected_times(raw_s: ArrayLike, correction_s: float) -> CorrectedTimes:
 
 def raw_window_s(window_s: tuple[float, float], correction_s: float) -> tuple[float, float]:
     """The acceptance window as raw response times, so that corrected ones are judged by it.
+
+    Raises InputError for a correction out of range.
 
     >>> [round(end, 3) for end in raw_window_s((0.1, 1.0), 0.016)]
     [0.116, 1.016]

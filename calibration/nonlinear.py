@@ -74,7 +74,7 @@ def fit_nonlinear(
 
     `jacobian(parameters) -> (n, p)`; without it, two-sided differences. Raises InputError when
     there are not more readings than parameters, when the search does not settle, or when the
-    readings do not tell the parameters apart.
+    readings do not tell the parameters apart. Units are those of the model and the readings.
     """
     wanted, first = np.asarray(observed, float), np.asarray(start, float)
     spread = np.broadcast_to(np.asarray(standard, float), wanted.shape)
@@ -127,7 +127,7 @@ def _polished(off: Model, slopes: Model, parameters: Floats) -> Floats:
 def unscaled(weighted_jacobian: Floats) -> Floats:
     """(J'J)^-1 of a weighted Jacobian (n, p), by its singular values on columns of equal length.
 
-    Raises InputError where the columns depend on each other.
+    Raises InputError where the columns depend on each other. Units are those of the parameters.
     """
     lengths = np.linalg.norm(weighted_jacobian, axis=0)
     if np.any(lengths == 0):

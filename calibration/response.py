@@ -107,7 +107,10 @@ def panel_response(
 def measured_response(
     trace: Trace, contrast: float, flicker_hz: float, refresh_hz: float, swing: float | None = None
 ) -> DeliveredLine:
-    """The same from a trace of the flicker itself, by Fourier analysis; raises InputError."""
+    """The same from a trace of the flicker itself, by Fourier analysis; raises InputError.
+
+    `swing` is in the unit of the trace.
+    """
     require_within("contrast", contrast, 1e-6, 1.0, "Give the contrast as a share, 0 to 1.")
     _, exact_hz = whole_frame_flicker(flicker_hz, refresh_hz)
     found = measured_contrast(trace, exact_hz, swing)
@@ -152,7 +155,10 @@ def flicker_part(
 
 
 def mean_step(trace: Trace) -> tuple[Floats, Floats]:
-    """Mean of all whole cycles from rise to rise: seconds and light (0 dark, 1 light), (m,)."""
+    """Mean of all whole cycles from rise to rise: seconds and light (0 dark, 1 light), (m,).
+
+    Raises InputError for a trace of fewer than two rises.
+    """
     level = restored(trace)
     edges = find_edges(level)
     ups = edges.at[edges.rising]

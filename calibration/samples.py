@@ -21,6 +21,8 @@ RECTANGULAR = 3**0.5
 def series(name: str, values: ArrayLike, least: int, todo: str) -> Floats:
     """Values as an array of shape (n,), n at least `least`; raises InputError otherwise.
 
+    In the unit of the values.
+
     >>> series("readings", [1, 2], 2, "Read again.").tolist()
     [1.0, 2.0]
     """
@@ -50,7 +52,8 @@ def repeated(name: str, values: ArrayLike, least: int, type_b: float, unit: str)
     """Mean of repeated readings with its uncertainty; `type_b` is a standard one, in `unit`.
 
     The standard error of few readings is widened by Student's t over the coverage factor (JCGM
-    100:2008, annex G), so that the expanded uncertainty covers 95 % however few they are.
+    100:2008, annex G), so that the expanded uncertainty covers 95 % however few they are. Readings
+    of shape (n,).
 
     >>> repeated("length", [10.0, 10.1, 9.9], 3, 0.05, "cm").value
     10.0
@@ -79,5 +82,8 @@ def scaled(quantity: Quantity, factor: float, unit: str) -> Quantity:
 
 
 def rectangular(half_width: float) -> float:
-    """Standard uncertainty of a value known only to lie within `half_width` of the one stated."""
+    """Standard uncertainty of a value known only to lie within `half_width` of the one stated.
+
+    In the unit of the value.
+    """
     return half_width / RECTANGULAR

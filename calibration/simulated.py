@@ -110,20 +110,23 @@ class SimulatedDisplay:
         return np.asarray(self.file.glow_cd_m2 * square / 2, float)
 
     def warm_share(self, after_s: ArrayLike) -> Floats:
-        """Light so many seconds after switching on, as a share of that when warm."""
+        """Light so many seconds after switching on, as a share of that when warm. Any shape."""
         if self.file.warm_up_s == 0:
             return np.ones_like(np.asarray(after_s, float))
         fading = np.exp(-np.asarray(after_s, float) / self.file.warm_up_s)
         return 1 - self.file.warm_up_drop * fading
 
     def measured(self, truth_cd_m2: ArrayLike, rng: np.random.Generator) -> Floats:
-        """What a photometer of this file's noise reads; never below zero."""
+        """What a photometer of this file's noise reads; never below zero. Any shape."""
         truth = np.asarray(truth_cd_m2, float)
         spread = np.hypot(self.file.noise_relative * truth, self.file.noise_cd_m2)
         return np.maximum(truth + spread * rng.standard_normal(truth.shape), 0.0)
 
     def panel_follows(self, wanted: Floats, step_s: float) -> Floats:
-        """Light over time of a panel told to show `wanted` (n,), sampled every `step_s`."""
+        """Light over time of a panel told to show `wanted` (n,), sampled every `step_s`.
+
+        Light in cd/m2 or shares, as it is wanted.
+        """
         out = np.empty(len(wanted))
         light = float(wanted[0])
         for i, target in enumerate(np.asarray(wanted, float)):

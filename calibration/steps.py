@@ -79,7 +79,7 @@ def fit_steps(trace: Trace) -> StepFit:
 
 
 def step_response(t_s: Floats, start: float, end: float, t0_s: float, tau_s: float) -> Floats:
-    """Light after a step at `t0_s`, shape (n,)."""
+    """Light after a step at `t0_s`, shape (n,). In the unit of `start` and `end`."""
     since = np.maximum(t_s - t0_s, 0.0) / tau_s
     return np.asarray(end + (start - end) * np.exp(-since))
 

@@ -59,7 +59,10 @@ def read_trace(
     full_scale: tuple[float, float] | None = None,
     dark_value: float = 0.0,
 ) -> Trace:
-    """Read a trace from .csv or .wav by its ending; see `csv_trace` and `wav_trace`."""
+    """Read a trace from .csv or .wav by its ending; see `csv_trace` and `wav_trace`.
+
+    `full_scale` and `dark_value` are in the trace's own unit. Raises InputError for another ending.
+    """
     ending = path.suffix.lower()
     if ending == ".csv":
         return csv_trace(path, rate_hz, full_scale, dark_value)
@@ -135,7 +138,10 @@ def refuse_slow_sampling(trace: Trace, flicker_hz: float) -> None:
 
 
 def refuse_clipped(value: Floats, full_scale: tuple[float, float] | None, source: str) -> None:
-    """Raise InputError when a trace reached the end of the recorder's range."""
+    """Raise InputError when a trace reached the end of the recorder's range.
+
+    Values of shape (n,).
+    """
     if full_scale is not None:
         _refuse_full_scale(value, full_scale, source)
         return
@@ -152,6 +158,8 @@ def refuse_clipped(value: Floats, full_scale: tuple[float, float] | None, source
 
 def longest_run(flags: Floats) -> int:
     """Length of the longest run of true values, shape (n,).
+
+    A count of samples.
 
     >>> longest_run(np.array([1, 0, 1, 1, 0]))
     2

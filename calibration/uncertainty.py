@@ -22,7 +22,7 @@ NOMINAL_COVERAGE = float(stats.norm.cdf(COVERAGE_FACTOR) - stats.norm.cdf(-COVER
 def mean_and_type_a(readings: ArrayLike) -> tuple[float, float]:
     """Mean of repeated readings and its standard uncertainty, s/sqrt(n) (GUM 4.2.3).
 
-    Raises InputError for fewer than two readings.
+    Raises InputError for fewer than two readings. Shape (n,); in the unit of the readings.
 
     >>> mean_and_type_a([10.0, 12.0, 14.0])[0]
     12.0
@@ -36,6 +36,8 @@ def mean_and_type_a(readings: ArrayLike) -> tuple[float, float]:
 def type_b_of_limits(half_width: float) -> float:
     """Standard uncertainty of limits +-a with nothing known between them: a/sqrt(3) (GUM 4.3.7).
 
+    In the unit of the limits.
+
     >>> round(type_b_of_limits(0.03), 6)
     0.017321
     """
@@ -43,17 +45,25 @@ def type_b_of_limits(half_width: float) -> float:
 
 
 def type_b_of_step(step: float) -> float:
-    """Standard uncertainty of a scale that shows whole steps: step/sqrt(12) (GUM F.2.2.1)."""
+    """Standard uncertainty of a scale that shows whole steps: step/sqrt(12) (GUM F.2.2.1).
+
+    In the unit of the step.
+    """
     return type_b_of_limits(step / 2)
 
 
 def type_b_of_expanded(expanded: float, coverage_factor: float) -> float:
-    """Standard uncertainty behind an expanded one, as a calibration certificate has it."""
+    """Standard uncertainty behind an expanded one, as a calibration certificate has it.
+
+    In the unit of `expanded`; the coverage factor is a pure number.
+    """
     return expanded / coverage_factor
 
 
 def combined(parts: Iterable[float]) -> float:
     """Root of the sum of squares of independent standard uncertainties (GUM 5.1.2).
+
+    In the unit of the parts.
 
     >>> combined([3.0, 4.0])
     5.0

@@ -102,6 +102,8 @@ def uniformity_part(
 def worst_share(shares: Floats) -> float:
     """The share furthest from 1 as a ratio, above or below.
 
+    Any shape.
+
     >>> worst_share(np.array([[0.9, 1.0], [1.2, 0.95]]))
     1.2
     """
@@ -110,7 +112,10 @@ def worst_share(shares: Floats) -> float:
 
 
 def change_across_patch(shares: Floats, spacing_cm: tuple[float, float], patch_cm: float) -> float:
-    """Greatest change of luminance across a patch, as a share of that in its middle."""
+    """Greatest change of luminance across a patch, as a share of that in its middle.
+
+    Shares of shape (rows, columns).
+    """
     down, across = (
         np.gradient(shares, spacing_cm[1], axis=0),
         np.gradient(shares, spacing_cm[0], axis=1),

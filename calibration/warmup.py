@@ -38,8 +38,8 @@ class WarmUp:
 def warm_up(time_s: ArrayLike, cd_m2: ArrayLike) -> WarmUp:
     """When a display became stable, from readings since it was switched on.
 
-    Raises InputError for readings shorter than one window, with fewer than ten in any window,
-    too noisy for the rule, or of a display that never was stable.
+    Raises InputError for readings shorter than one window, with fewer than ten in any window, too
+    noisy for the rule, or of a display that never was stable. Times (n,) and light in cd/m2 (n,).
     """
     times, values = _checked(time_s, cd_m2)
     starts = times[times <= times[-1] - WINDOW_S + 1e-9]

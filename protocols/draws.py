@@ -46,6 +46,8 @@ _SECOND = np.uint64(0x94D049BB133111EB)
 def uniform(seed: ArrayLike, index: ArrayLike, stream: Stream) -> Floats:
     """Uniform draws in [0, 1); seed and index are whole numbers >= 0 and broadcast.
 
+    `Stream` keeps draws for different uses apart.
+
     >>> float(uniform(1, 2, Stream.PLACE)) == float(uniform([1, 9], 2, Stream.PLACE)[0])
     True
     """
@@ -64,12 +66,12 @@ def _mixed(z: NDArray[np.uint64]) -> NDArray[np.uint64]:
 
 
 def normal(seed: ArrayLike, index: ArrayLike, stream: Stream) -> Floats:
-    """Standard normal draws by the same address."""
+    """Standard normal draws by the same address. Seed and index broadcast as in `uniform`."""
     return np.asarray(ndtri(uniform(seed, index, stream) + 2.0**-54))
 
 
 def exponential(seed: ArrayLike, index: ArrayLike, stream: Stream) -> Floats:
-    """Exponential draws of mean 1 by the same address."""
+    """Exponential draws of mean 1 by the same address. Seed and index broadcast as in `uniform`."""
     return np.asarray(-np.log1p(-uniform(seed, index, stream)))
 
 
@@ -78,8 +80,9 @@ def bounded_exponential(
 ) -> Floats:
     """Draws from an exponential of mean `decay` that starts at `low`, cut off at `high`.
 
-    Its hazard is constant until close to the bound: having waited tells nothing about what is
-    left, so a rhythm cannot be learnt (a non-aging foreperiod; Luce 1986, Response Times, ch. 2).
+    Its hazard is constant until close to the bound: having waited tells nothing about what is left,
+    so a rhythm cannot be learnt (a non-aging foreperiod; Luce 1986, Response Times, ch. 2). Seed
+    and index broadcast as in `uniform`; the answer is in the unit of `low`.
     """
     u = uniform(seed, index, stream)
     return np.asarray(low - decay * np.log1p(-u * -np.expm1(-(high - low) / decay)))

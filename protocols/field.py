@@ -75,6 +75,8 @@ def temporal_sign(eye: Eye) -> int:
 def project_cm(x_deg: ArrayLike, y_deg: ArrayLike, distance_cm: float) -> tuple[Floats, Floats]:
     """Screen offset in cm of field places, any shape; raises InputError at 90 degrees and beyond.
 
+    Source: plane trigonometry.
+
     >>> x_cm, _ = project_cm(20.0, 0.0, 40.0)
     >>> round(float(x_cm), 4)
     14.5588

@@ -57,6 +57,8 @@ def decode_toml(kind: type[T], text: str, source: str, form: str | None = None) 
     """Decode TOML text into a msgspec type; `source` names the file in errors.
 
     `form` names the file's format in `protocols.migrate`: older files are brought up to date.
+    Raises InputError for text that is no TOML, with the line, and for unknown keys, wrong types and
+    values out of range, with file and key.
     """
     return convert(kind, toml_data(text, source, form), source)
 
@@ -76,6 +78,8 @@ def decode_json(
     """Decode JSON text into a msgspec type; `source` names the file in errors.
 
     `form` names the file's format in `protocols.migrate`: older files are brought up to date.
+    Raises InputError for text that is no JSON, and for unknown keys, wrong types and values out of
+    range, with file and key.
     """
     try:
         data = msgspec.json.decode(text)
@@ -122,7 +126,10 @@ def _explained(kind: type, data: object, message: str, source: str) -> InputErro
 
 
 def cross_check_error(key: str, value: float, allowed: str, todo: str) -> ValueError:
-    """The error a type raises when two of its keys disagree; `convert` turns it into words."""
+    """The error a type raises when two of its keys disagree; `convert` turns it into words.
+
+    `value` is in the unit of its key.
+    """
     return ValueError(_BETWEEN.join([key, f"{value:g}", allowed, todo]))
 
 

@@ -43,7 +43,8 @@ def open_folder(
 ) -> Journal:
     """Make the folder with protocol, pattern, reference and the first lines on disk.
 
-    `certificate` is the display's, if it has one: it goes into the folder as it is.
+    `certificate` is the display's, if it has one: it goes into the folder as it is. Raises
+    InputError when the folder exists already.
     """
     require_new(folder)
     made = not folder.exists()

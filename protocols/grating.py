@@ -54,6 +54,8 @@ class FramePlan:
 def envelope(radius_deg: ArrayLike, full_radius_deg: float, outer_radius_deg: float) -> Floats:
     """Raised-cosine envelope: 1 up to the full radius, 0 from the outer radius on; any shape.
 
+    The answer is a share of the patch's contrast.
+
     >>> [float(v) for v in envelope([0.0, 2.5, 3.0, 3.5, 9.0], 2.5, 3.5).round(6)]
     [1.0, 1.0, 0.5, 0.0, 0.0]
     """
@@ -65,7 +67,8 @@ def envelope(radius_deg: ArrayLike, full_radius_deg: float, outer_radius_deg: fl
 def patch_frame(place: Place) -> Floats:
     """Orthonormal axes of a patch, rows (across, up, ahead), shape (3, 3).
 
-    It is the least rotation that takes straight ahead to the place.
+    It is the least rotation that takes straight ahead to the place. The axes are unit vectors, a
+    pure ratio.
     """
     ahead = directions(place.x_deg, place.y_deg)
     turn = 1 / (1 + ahead[2])
@@ -120,7 +123,10 @@ def whole_frame_flicker(wanted_hz: float, refresh_hz: float) -> tuple[int, float
 
 
 def temporal_window(t_s: ArrayLike, duration_s: float, ramp_s: float) -> Floats:
-    """Raised-cosine ramps up and down, 1 in between, 0 outside; t in seconds from onset."""
+    """Raised-cosine ramps up and down, 1 in between, 0 outside; t in seconds from onset.
+
+    Any shape.
+    """
     t = np.asarray(t_s, float)
     if ramp_s == 0:
         return np.asarray(((t >= 0) & (t <= duration_s)).astype(float))
@@ -132,7 +138,8 @@ def frame_plan(duration_s: float, ramp_s: float, flicker_hz: float, refresh_hz: 
     """Frame-by-frame plan of a presentation on a screen of this refresh rate.
 
     The window is sampled at mid-frame; the flicker starts at its peak, so that the first frame is
-    visible and the sampled extremes and the sampled fundamental have the wanted amplitude.
+    visible and the sampled extremes and the sampled fundamental have the wanted amplitude. Source
+    of the sampled flicker's loss: see `frame_hold`; the rest is our own.
     """
     per_cycle, exact_hz = whole_frame_flicker(flicker_hz, refresh_hz)
     k = np.arange(max(1, round(duration_s * refresh_hz)))
@@ -145,7 +152,7 @@ def frame_hold(frequency_hz: float, refresh_hz: float) -> float:
     """Share of a sampled sinusoid's amplitude left after each frame is held: sin(x)/x, x = pi*f/R.
 
     At two frames a cycle the image of the sampling falls on the flicker itself and doubles it: a
-    square wave's fundamental is 4/pi.
+    square wave's fundamental is 4/pi. Source: the Fourier transform of a box (textbook).
 
     >>> round(frame_hold(18.0, 60.0), 5), round(frame_hold(30.0, 60.0), 5)
     (0.85839, 1.27324)

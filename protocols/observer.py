@@ -209,7 +209,10 @@ def new_to_it_db(learning: Learning, minutes: float) -> float:
 
 
 def attention_drift(observer: Observer, elapsed_s: float) -> float:
-    """Lapses added just now by attention that comes and goes, 0 to `drift_rate`."""
+    """Lapses added just now by attention that comes and goes, 0 to `drift_rate`.
+
+    The answer is a chance a presentation.
+    """
     drifting = observer.model.attention
     phase = float(uniform(observer.seed, 0, Stream.ATTENTION))
     turn = 2 * np.pi * (elapsed_s / drifting.period_s + phase)

@@ -83,7 +83,8 @@ def refuse_overlap(places: Sequence[Place], patch_radius_deg: float, source: str
 def on_blind_spot(place: Place, centre: Place = BLIND_SPOT_PLACE) -> bool:
     """Whether a right-eye place lies on the blind spot, taken one SD of its location larger.
 
-    The margin is our rule: the blind spot's mean size widened by the spread of its place.
+    The margin is our rule: the blind spot's mean size widened by the spread of its place. Source:
+    Rohrschneider 2004, IOVS 45:1000.
     """
     half_x, half_y = (
         half + spread

@@ -52,7 +52,10 @@ class ExamPlan:
 
 
 def eyes_in_order(protocol: Protocol, wanted: str) -> tuple[Eye, ...]:
-    """The eyes to test, in the protocol's order; `wanted` is right, left or both."""
+    """The eyes to test, in the protocol's order; `wanted` is right, left or both.
+
+    Raises InputError for another word.
+    """
     first: Eye = protocol.settings.eyes.first
     if wanted == "both":
         return (first, "left" if first == "right" else "right")

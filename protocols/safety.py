@@ -70,7 +70,10 @@ def grating_flash(
     mean_relative: float,
     mean_cd_m2: float | None,
 ) -> FlashFacts:
-    """Flash facts of a counterphase grating: at its bars luminance swings by 2*L0*C."""
+    """Flash facts of a counterphase grating: at its bars luminance swings by 2*L0*C.
+
+    `mean_relative` is L0 as a share of the screen's maximum.
+    """
     dark = 1 - contrast
     return FlashFacts(
         area_sr=patch_area_sr(radius_deg),

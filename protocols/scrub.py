@@ -63,7 +63,10 @@ def span_of(entries: list[Entry]) -> Span:
 
 
 def draw_aliases(spans: Mapping[str, Span], seed: int | None) -> dict[str, Alias]:
-    """A new code and a shift for each participant; without a seed nobody can draw them again."""
+    """A new code and a shift for each participant; without a seed nobody can draw them again.
+
+    Raises InputError when a new code would not be allowed.
+    """
     draw: random.Random = random.SystemRandom() if seed is None else random.Random(seed)
     numbers = draw.sample(range(10_000, 100_000), len(spans))
     return {

@@ -72,7 +72,8 @@ def transfer_of(certificate: Certificate) -> Transfer:
 def panel_response(certificate: Certificate, flicker_hz: float) -> float | None:
     """Share of contrast the panel itself passes at a flicker rate; None if it was not measured.
 
-    The mean over the contrasts measured at that rate.
+    The mean over the contrasts measured at that rate. Raises InputError for a rate that was not
+    measured.
     """
     if certificate.flicker is None:
         return None

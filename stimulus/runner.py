@@ -106,7 +106,7 @@ def run_exam(
 ) -> ExamState:
     """Run a new exam into a folder that does not exist yet; returns the last state.
 
-    Everything that can be refused is refused before the folder is made.
+    Everything that can be refused is refused before the folder is made. Raises InputError.
     """
     require_new(folder)
     words = words_for(setup.language or sitting.language)
@@ -261,7 +261,10 @@ def _operator(keys: KeyListener, control: Path | None) -> Iterator[OperatorInput
 
 
 def refuse_flash(protocol: Protocol) -> None:
-    """Raise InputError for a stimulus over the flash guidance without an override's reason."""
+    """Raise InputError for a stimulus over the flash guidance without an override's reason.
+
+    Source: WCAG 2.2, 2.3.1, and ITU-R BT.1702.
+    """
     from protocols.safety import assess, grating_flash
 
     stimulus = protocol.settings.stimulus

@@ -101,7 +101,10 @@ def taken_up(
 
 
 def refuse_grown(exam: Unfinished, journal: Journal) -> None:
-    """Another program may have gone on with the exam while the window was opened here."""
+    """Another program may have gone on with the exam while the window was opened here.
+
+    Raises InputError if it did.
+    """
     if journal.next_n != exam.lines:
         raise InputError(
             "--resume",

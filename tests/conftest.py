@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Iterator
+from dataclasses import asdict
+from pathlib import Path
 
 import pytest
+from truth_rows import Row, Truth, require_on_page, rows_of
 
 from stimulus.virtual_screen import virtual_screen
 
@@ -21,13 +25,52 @@ ALONE = {
     "test_readme.py",
     "whole",
 }
+ROWS: list[Row] = []
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """What is held to true times has the machine for itself: `-m alone`; the rest runs beside."""
+def pytest_addoption(parser):
+    """Where to write the outside truths; without it each is held against the page."""
+    parser.addoption("--truths", metavar="FILE", help="write the outside truths found, as JSON")
+
+
+@pytest.fixture
+def truth(request) -> Truth:
+    """Holds a value against an outside truth; AREA and SOURCE of the test's file say whose."""
+    return Truth(request.node, request.module.AREA, request.module.SOURCE)
+
+
+def pytest_collection_modifyitems(config, items):
+    """What is held to true times has the machine for itself: `-m alone`; the rest runs beside.
+
+    Where truths are written, only the tests that hold some are run.
+    """
     for item in items:
         if ALONE & set(item.path.parts):
             item.add_marker("alone")
+    if config.getoption("--truths"):
+        items[:] = [item for item in items if "truth" in getattr(item, "fixturenames", ())]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_pyfunc_call(pyfuncitem):
+    """A test's truths must stand on the page, once the test itself has passed."""
+    done = yield
+    if "truth" in pyfuncitem.fixturenames and not pyfuncitem.config.getoption("--truths"):
+        require_on_page(pyfuncitem.nodeid, rows_of(pyfuncitem.user_properties))
+    return done
+
+
+def pytest_runtest_logreport(report):
+    """Gathers the rows, from workers too."""
+    if report.when == "call" and report.passed:
+        ROWS.extend(rows_of(report.user_properties))
+
+
+def pytest_sessionfinish(session):
+    """Writes them where they were asked for."""
+    wanted = session.config.getoption("--truths")
+    if wanted and not hasattr(session.config, "workerinput"):
+        Path(wanted).write_text(json.dumps([asdict(row) for row in ROWS], indent=1))
 
 
 @pytest.fixture(scope="session")

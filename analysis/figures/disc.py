@@ -72,7 +72,7 @@ def draw_unseen(
 def draw_open_ring(
     axes: Axes, centre: tuple[float, float], radius: float, look: Look
 ) -> Circle:
-    """Not finished: an open dashed ring."""
+    """Not finished: an open dashed ring. Centre and radius in units of the axes."""
     ring = Circle(
         centre, radius, facecolor=CARD, edgecolor=SOFT, lw=look.line(1.0), ls=(0, (3, 2)), zorder=4
     )

@@ -57,7 +57,10 @@ def text_width_pt(
 def place_labels(
     discs: Sequence[Disc], sizes: Sequence[tuple[float, float]], taken: Sequence[Box], gap: float
 ) -> list[Box]:
-    """A box for the label of each disc: width and height as given, at the freest near position."""
+    """A box for the label of each disc: width and height as given, at the freest near position.
+
+    Sizes and gap are in units of the axes.
+    """
     boxes: list[Box] = []
     for disc, size in zip(discs, sizes, strict=True):
         candidates = _around(disc, size, gap)

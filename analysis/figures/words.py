@@ -23,6 +23,8 @@ NO_GRADE = "no grade is more likely than not"
 def one_decimal(value: float) -> str:
     """A number with one decimal, halves away from zero, with a true minus sign.
 
+    The unit stays with the caller.
+
     >>> one_decimal(1.65), one_decimal(-0.04), one_decimal(-3.25)
     ('1.7', '0.0', '−3.3')
     """

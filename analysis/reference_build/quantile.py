@@ -27,7 +27,10 @@ Line = Callable[[Floats, Floats, float], Floats]
 
 
 def quantile_line(x: Floats, y: Floats, share: float) -> Floats:
-    """The plane by statsmodels: iterated weighted least squares."""
+    """The plane by statsmodels: iterated weighted least squares.
+
+    Points x (n, k) and y (n,) in any units; coefficients (k,).
+    """
     from statsmodels.regression.quantile_regression import QuantReg
 
     with warnings.catch_warnings():
@@ -39,8 +42,9 @@ def quantile_line(x: Floats, y: Floats, share: float) -> Floats:
 def exact_line(x: Floats, y: Floats, share: float) -> Floats:
     """The plane by linear programming, through its dual: as many variables as points.
 
-    With many points those that lie clearly on one side are settled beforehand by the plane of a
-    few of them, and looked at again afterwards (Portnoy & Koenker 1997, Stat Sci 12:279).
+    With many points those that lie clearly on one side are settled beforehand by the plane of a few
+    of them, and looked at again afterwards (Portnoy & Koenker 1997, Stat Sci 12:279). Points x (n,
+    k) and y (n,), coefficients (k,).
     """
     if len(y) > MANY:
         found = _with_settled(x, y, share)

@@ -47,6 +47,8 @@ def wilks_people_two_sided(content: float, confidence: float = CONFIDENCE) -> in
 def wilks_content(people: int, confidence: float = CONFIDENCE) -> float:
     """Share of all people that lies above the lowest of so many, with that confidence.
 
+    Raises InputError for fewer than one.
+
     >>> round(wilks_content(299), 4)
     0.99
     """

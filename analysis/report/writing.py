@@ -50,7 +50,10 @@ def _pieces(text: str, width_pt: float, hand: Hand) -> Iterable[str]:
 
 
 def write(axes: Axes, x: float, y: float, width_pt: float, text: str, hand: Hand) -> float:
-    """Write a paragraph whose top is at `y`; returns where it ends."""
+    """Write a paragraph whose top is at `y`; returns where it ends.
+
+    Positions are in points (pt).
+    """
     for line in wrapped(text, width_pt, hand):
         y = _line(axes, x, y, line, hand)
     return y

@@ -91,7 +91,10 @@ class SimulatedPhotometer:
         self._place = (x, y)
 
     def switched_on(self, after_s: float | None) -> None:
-        """Seconds since the display was switched on; None is warm for good."""
+        """Seconds since the display was switched on; None is warm for good.
+
+        Raises InputError for less than none.
+        """
         if after_s is not None:
             require_within("after_s", after_s, 0.0, 1e6, "Give seconds since switching on.")
         self._after_s = after_s

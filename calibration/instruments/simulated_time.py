@@ -51,7 +51,10 @@ class SimulatedPhotodiode:
         return Trace(self._times(len(shown), sample_rate_hz), noisy, "cd/m2")
 
     def light_cd_m2(self, frames: Floats, t_s: Floats) -> Floats:
-        """The light itself, without noise, at ascending times, by the panel's own exponentials."""
+        """The light itself, without noise, at ascending times, by the panel's own exponentials.
+
+        Frames (k,), times and light (n,).
+        """
         targets = self.display.cd_m2(frames)
         starts, constants = _panel_states(targets, self.display)
         period_s = 1 / self.display.file.refresh_hz

@@ -64,7 +64,10 @@ class Curve:
 
 
 def measured_range(share: ArrayLike) -> Floats:
-    """Shares as an array, once all are in the range that was measured; raises InputError."""
+    """Shares as an array, once all are in the range that was measured; raises InputError.
+
+    Any shape.
+    """
     given = np.asarray(share, float)
     for extreme in (float(np.min(given)), float(np.max(given))):
         if not 0 <= extreme <= 1:

@@ -142,7 +142,10 @@ def measured_light(readings: Readings) -> MeasuredLight:
 def light_of_channels(
     chosen: tuple[Chosen, ...], covariances: tuple[Floats, ...]
 ) -> MeasuredLight:
-    """The light of fitted channels whose parameters have these covariances, (p, p) each."""
+    """The light of fitted channels whose parameters have these covariances, (p, p) each.
+
+    Parameters in their own units, light in cd/m2.
+    """
     slopes = tuple(c.curve.slopes(GRID) for c in chosen)
     screen = np.stack([c.curve.cd_m2(GRID) for c in chosen])
     return MeasuredLight(chosen, screen, slopes, covariances, _black_weights(slopes, covariances))

@@ -43,7 +43,7 @@ def noise_of(squares: Floats, fitted: Floats, guess: Noise) -> Noise:
 
     The squares, already corrected for what the fit took of them, are regressed on L^2 and 1 with
     weights 1/variance^2, in rounds (pseudo-likelihood; Davidian & Carroll 1987, J Am Stat Assoc
-    82:1079).
+    82:1079). Both in cd/m2, squares in its square.
     """
     brightest = float(np.max(np.abs(fitted)))
     noise = guess

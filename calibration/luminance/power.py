@@ -59,7 +59,10 @@ def fit_power(channel: Channel, noise: Noise) -> Curve:
 
 
 def refit_power(channel: Channel, start: Floats, standard: Floats) -> NonlinearFit:
-    """One fit from `start` (4,) with known standard deviations (n,) of the readings."""
+    """One fit from `start` (4,) with known standard deviations (n,) of the readings.
+
+    Light in cd/m2.
+    """
     return fit_nonlinear(
         lambda p: SHAPE.cd_m2(p, channel.share),
         channel.cd_m2,

@@ -103,7 +103,10 @@ def fit_spline(channel: Channel, power: Curve, kind: SplineKind, noise: Noise) -
 def spline_steps(
     channel: Channel, shape: SplineShape, power: Curve, standard: Floats
 ) -> Floats:
-    """Black and steps (p,) for known standard deviations (n,), beginning at the power law."""
+    """Black and steps (p,) for known standard deviations (n,), beginning at the power law.
+
+    In cd/m2 and roots of it.
+    """
     basis, black = shape.basis(channel.share), float(power.parameters[0])
     root = np.maximum(power.cd_m2(channel.share) - black, DARKEST) ** (1 / shape.gamma)
     found = np.zeros(basis.shape[1] + 1)

@@ -110,7 +110,10 @@ def draw_block(
 def draw_answers(
     people: Population, place: Ints, level_db: Floats, u: Floats
 ) -> Bools:
-    """Whether each person presses at a level shown at a place; u is a uniform draw a person."""
+    """Whether each person presses at a level shown at a place; u is a uniform draw a person.
+
+    u lies in [0, 1).
+    """
     row = np.arange(len(people))
     p = seen_probability(
         level_db,

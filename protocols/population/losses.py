@@ -83,7 +83,7 @@ def _at_least_one(share: Floats, likely: Floats) -> Floats:
 
 
 def diffuse(rng: np.random.Generator, field: Geometry) -> Floats:
-    """Loss everywhere, between 3 and 14 dB, a little uneven."""
+    """Loss everywhere, between 3 and 14 dB, a little uneven. dB, shape (places,)."""
     return _uneven(rng, np.ones(len(field.places)), float(rng.uniform(3.0, 14.0)))
 
 
@@ -98,17 +98,17 @@ def _arc(rng: np.random.Generator, field: Geometry, side: int) -> Floats:
 
 
 def upper_arc(rng: np.random.Generator, field: Geometry) -> Floats:
-    """An arc above the raphe."""
+    """An arc above the raphe. Loss in dB, shape (places,)."""
     return _arc(rng, field, 1)
 
 
 def lower_arc(rng: np.random.Generator, field: Geometry) -> Floats:
-    """An arc below the raphe."""
+    """An arc below the raphe. Loss in dB, shape (places,)."""
     return _arc(rng, field, -1)
 
 
 def nasal_step(rng: np.random.Generator, field: Geometry) -> Floats:
-    """Loss on the nasal side of one half field, ending on the raphe."""
+    """Loss on the nasal side of one half field, ending on the raphe. In dB, shape (places,)."""
     side = rng.choice([-1, 1])
     x, y = field.xy_deg.T
     from_raphe_deg = np.degrees(np.arctan2(np.abs(y), -x))
@@ -119,14 +119,17 @@ def nasal_step(rng: np.random.Generator, field: Geometry) -> Floats:
 
 
 def isolated(rng: np.random.Generator, field: Geometry) -> Floats:
-    """One place, any of them, deep; nothing around it."""
+    """One place, any of them, deep; nothing around it. Loss in dB, shape (places,)."""
     depth = np.zeros(len(field.places))
     depth[rng.integers(len(depth))] = rng.uniform(*LONE_DEPTH_DB)
     return depth
 
 
 def patches(rng: np.random.Generator, field: Geometry) -> Floats:
-    """Two to four round patches anywhere, each with its own size and depth."""
+    """Two to four round patches anywhere, each with its own size and depth.
+
+    Loss in dB, shape (places,).
+    """
     depth = np.zeros(len(field.places))
     for _ in range(rng.integers(2, 5)):
         centre = field.xy_deg[rng.integers(len(depth))] + rng.normal(0.0, 2.0, 2)
@@ -137,13 +140,19 @@ def patches(rng: np.random.Generator, field: Geometry) -> Floats:
 
 
 def half_loss(rng: np.random.Generator, field: Geometry) -> Floats:
-    """All of the upper or lower half field; places on the raphe are spared."""
+    """All of the upper or lower half field; places on the raphe are spared.
+
+    Loss in dB, shape (places,).
+    """
     side = rng.choice([-1, 1])
     return _uneven(rng, (field.half == side).astype(float), _stage_db(rng))
 
 
 def both_arcs(rng: np.random.Generator, field: Geometry) -> Floats:
-    """Moderate to end-stage loss above and below; the centre and some temporal places remain."""
+    """Moderate to end-stage loss above and below; the centre and some temporal places remain.
+
+    Loss in dB, shape (places,).
+    """
     spared_deg = rng.uniform(3.0, 12.0)
     share = expit((field.eccentricity_deg - spared_deg) / EDGE_DEG)
     share = share * np.where(field.along < rng.uniform(0.0, 0.4), rng.uniform(0.0, 0.6), 1.0)

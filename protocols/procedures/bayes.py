@@ -36,7 +36,10 @@ class Bayes(GridProcedure):
         self._seen_moments = np.concatenate([grid.chances, felt]).T.copy()
 
     def levels_for(self, mass: Floats, mean_db: Floats) -> Ints:
-        """Number of the level by the placement the protocol names."""
+        """Number of the level by the placement the protocol names.
+
+        Mass (exams, grid), means (exams,), numbers (exams,).
+        """
         if self._placement == "entropy":
             return self._information.best(mass)
         if self._placement == "variance":

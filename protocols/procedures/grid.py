@@ -100,12 +100,15 @@ class Grid:
 
 
 def levels_from_faint(step_db: float) -> Floats:
-    """Levels that can be shown, from the faintest to full contrast."""
+    """Levels that can be shown, from the faintest to full contrast. dB, shape (n,)."""
     return np.asarray(np.arange(FULL_DB, UPPER_DB + step_db / 2, step_db)[::-1].copy())
 
 
 def sensitivities(step_db: float) -> Floats:
-    """Sensitivities of a grid, from the faintest level down to beyond full contrast."""
+    """Sensitivities of a grid, from the faintest level down to beyond full contrast.
+
+    dB, shape (n,).
+    """
     below = np.arange(1, round(BELOW_FULL_DB / step_db) + 1) * step_db
     return np.concatenate([levels_from_faint(step_db), FULL_DB - below])
 

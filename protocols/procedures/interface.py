@@ -41,18 +41,25 @@ class Procedure(Protocol[S]):
     """
 
     def start(self, limits_db: Floats) -> S:
-        """State before the first presentation; limits of shape (exams, places)."""
+        """State before the first presentation; limits of shape (exams, places).
+
+        Raises InputError for another shape.
+        """
 
     def finished(self, state: S) -> Bools:
         """Which places need no more presentations, shape (exams, places)."""
 
     def propose(self, state: S, u: Floats, last_place: Ints) -> tuple[Ints, Floats]:
-        """Next place and level, each (exams,); u is a uniform draw; last_place -1 is none."""
+        """Next place and level, each (exams,); u is a uniform draw; last_place -1 is none.
+
+        Raises InputError for another number of rows.
+        """
 
     def update(self, state: S, place: Ints, level_db: Floats, seen: Bools) -> S:
         """State after one answer in each exam, arguments of shape (exams,).
 
-        Place -1 means no answer in that exam: its row stays as it is.
+        Place -1 means no answer in that exam: its row stays as it is. Raises InputError for another
+        number of rows.
         """
 
     def estimate(self, state: S) -> Estimate:

@@ -13,8 +13,8 @@ BLOCK = 8
 def row_products(rows: Floats, table: Floats) -> Floats:
     """rows (n, k) @ table (k, m), the same to the last bit for a row alone and among others.
 
-    Linear-algebra libraries choose the order of sums by the matrices' shape; here each product
-    has the same shape, filled up with zeros.
+    Linear-algebra libraries choose the order of sums by the matrices' shape; here each product has
+    the same shape, filled up with zeros. The unit is that of the product.
 
     >>> rows, table = np.random.rand(20, 5), np.random.rand(5, 3)
     >>> bool((row_products(rows, table)[7] == row_products(rows[7:8], table)[0]).all())

@@ -60,5 +60,5 @@ def information(
 
 
 def bernoulli_entropy(p: Floats) -> Floats:
-    """Entropy in nats of a yes/no answer with chance p of yes, 0 < p < 1."""
+    """Entropy in nats of a yes/no answer with chance p of yes, 0 < p < 1. Any shape."""
     return np.asarray(-(p * np.log(p) + (1 - p) * np.log1p(-p)))

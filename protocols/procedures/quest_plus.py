@@ -35,7 +35,10 @@ class QuestPlus(GridProcedure):
         self._information = Information(grid.chances)
 
     def levels_for(self, mass: Floats, mean_db: Floats) -> Ints:
-        """Number of the level of least expected entropy."""
+        """Number of the level of least expected entropy.
+
+        Mass (exams, grid), means and numbers (exams,).
+        """
         return self._information.best(mass)
 
     def second(self, state: GridState) -> tuple[Floats, Floats]:

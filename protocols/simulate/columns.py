@@ -54,7 +54,7 @@ class Columns:
         return values
 
     def refuse(self, bad: Bools, name: str, allowed: str, todo: str) -> None:
-        """Raise InputError for the first bad row, if there is one."""
+        """Raise InputError for the first bad row, if there is one. `bad` has shape (rows,)."""
         if bad.any():
             row = int(np.argmax(bad))
             raise self.error(row, name, self.table[name][row].as_py(), allowed, todo)

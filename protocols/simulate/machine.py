@@ -49,7 +49,7 @@ class Rig(Generic[S]):
 
 
 def rig_for(protocol: Protocol, delivery: float) -> Rig[Any]:
-    """The rig of a protocol on a display."""
+    """The rig of a protocol on a display. `delivery` is delivered over nominal contrast."""
     procedure = build_procedure(protocol.settings.procedure, protocol.pattern.places)
     return Rig(protocol.settings, procedure, delivery)
 

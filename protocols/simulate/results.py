@@ -47,7 +47,10 @@ def format_of(path: Path) -> Format:
 
 
 def encode(work: Piece, outcome: Outcome, grades: Ints, loss_db: float) -> bytes:
-    """A part of the results file, a CSV without header or a whole Parquet file."""
+    """A part of the results file, a CSV without header or a whole Parquet file.
+
+    Grades of shape (exams, places).
+    """
     table = _table(work, outcome, grades, loss_db)
     return _csv(table) if work.format == "csv" else _parquet(table)
 

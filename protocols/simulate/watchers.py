@@ -51,7 +51,10 @@ def chance_of_seeing(watchers: Watchers, place: Ints, contrast: Floats, gratings
 def presses(
     watchers: Watchers, seeds: Ints, index: int, p: Floats, window_s: float, times: Reaction
 ) -> Presses:
-    """Presses at one presentation, drawn by the same address as for one participant."""
+    """Presses at one presentation, drawn by the same address as for one participant.
+
+    Chances p and seeds of shape (exams,).
+    """
     saw = uniform(seeds, index, Stream.SEE) < p
     reaction = np.where(saw, _reaction_s(seeds, index, p, times), np.inf)
     slipped = uniform(seeds, index, Stream.FALSE_PRESS) < watchers.false_press_rate

@@ -100,7 +100,7 @@ def missing(option: str, allowed: str, todo: str) -> InputError:
 
 @contextmanager
 def said_of(option: str) -> Iterator[None]:
-    """Put the option's name before an error about what it gave."""
+    """Put the option's name before an error about what it gave. Raises that InputError anew."""
     try:
         yield
     except InputError as error:

@@ -43,7 +43,10 @@ class GridWalk:
         self.progress("uniformity", done, of)
 
     def show(self, codes: Codes) -> None:
-        """Ring a new point, wait until the photometer is there, and leave the field even."""
+        """Ring a new point, wait until the photometer is there, and leave the field even.
+
+        Codes of shape (3,).
+        """
         if self._held_at != self.now:
             self._send_to(self.now)
         self.window.tiles([whole(self._size, codes)])

@@ -15,7 +15,7 @@ Point = tuple[int, int]
 
 
 def whole(size_px: Size, codes: Codes) -> Tile:
-    """The whole window."""
+    """The whole window. Codes of shape (3,)."""
     return Tile(0, 0, *size_px, codes)
 
 
@@ -33,12 +33,15 @@ def disc(centre_px: Point, radius_px: int, codes: Codes) -> list[Tile]:
 
 
 def ring(centre_px: Point, outer_px: int, inner_px: int, codes: Codes, inside: Codes) -> list[Tile]:
-    """A ring of `codes` filled with `inside`."""
+    """A ring of `codes` filled with `inside`. Codes of shape (3,) both."""
     return disc(centre_px, outer_px, codes) + disc(centre_px, inner_px, inside)
 
 
 def square(size_px: Size, codes: Codes) -> Tile:
-    """The marker square: in the middle, where patches are, a quarter of the height wide."""
+    """The marker square: in the middle, where patches are, a quarter of the height wide.
+
+    Codes of shape (3,).
+    """
     side = size_px[1] // 4
     return Tile((size_px[0] - side) // 2, (size_px[1] - side) // 2, side, side, codes)
 

@@ -34,7 +34,10 @@ def lit_by_ruler(given: Given) -> LitSize:
 
 
 def tape_cm(readings: tuple[float, ...]) -> Quantity:
-    """Distance by tape; raises InputError that names the option."""
+    """Distance by tape; raises InputError that names the option.
+
+    Readings in cm; a count from one.
+    """
     with said_of("--distance"):
         return distance_by_hand(readings)
 

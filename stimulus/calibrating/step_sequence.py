@@ -67,7 +67,10 @@ def steps_on_a_line(window: StimulusWindow, given: Given) -> tuple[Trace, Instru
 
 
 def photodiode_on(spec: str, full_scale: tuple[float, float] | None) -> LinePhotodiode:
-    """The photodiode of `serial:PORT` or `serial:PORT:BAUD`, not started; raises InputError."""
+    """The photodiode of `serial:PORT` or `serial:PORT:BAUD`, not started; raises InputError.
+
+    `full_scale` is in the photodiode's own unit.
+    """
     port = spec.removeprefix(ON_A_LINE)
     before, _, last = port.rpartition(":")
     baud = BAUD

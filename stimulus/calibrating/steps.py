@@ -67,7 +67,10 @@ def geometry(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) 
 
 
 def gamma(bench: Bench, so_far: Certificate, wish: Wish, progress: Progress) -> Certificate:
-    """Luminance by code, with a photometer or by eye; a lost meter loses no reading."""
+    """Luminance by code, with a photometer or by eye; a lost meter loses no reading.
+
+    Raises InputError, which says how to go on.
+    """
     matched = bench.by_eye(progress)
     if matched is not None:
         return _with(replace(so_far, gamma=matched[0]), matched[1])

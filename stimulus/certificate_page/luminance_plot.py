@@ -46,7 +46,10 @@ def luminance_picture(part: GammaPart) -> Picture:
 
 
 def fitted(part: GammaPart) -> dict[str, Floats]:
-    """Light of each channel alone on the screen at every code of the drawn table, cd/m2."""
+    """Light of each channel alone on the screen at every code of the drawn table, cd/m2.
+
+    Shape (codes,) each.
+    """
     screen = light_of(part).screen_cd_m2
     names = COLOURS if len(screen) == len(COLOURS) else ("white",)
     return dict(zip(names, screen, strict=True))

@@ -34,7 +34,7 @@ class Number(click.ParamType[float]):
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        """The number; raises InputError."""
+        """The number; raises InputError. In the unit of the option."""
         option = param.opts[0] if param else "value"
         try:
             number = int(str(value)) if self._whole else float(str(value))
@@ -61,7 +61,7 @@ class Numbers(click.ParamType[tuple[float, ...]]):
     def convert(
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> tuple[float, ...]:
-        """The numbers; raises InputError."""
+        """The numbers; raises InputError. In the unit of the option."""
         if isinstance(value, tuple):
             return value
         return tuple(self._one.convert(part, param, ctx) for part in str(value).split(","))

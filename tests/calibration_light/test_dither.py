@@ -24,6 +24,8 @@ from protocols.errors import InputError
 from protocols.field import Place
 from protocols.grating import Patch, frame_plan, modulation, patch_angles
 
+AREA = "Display"
+SOURCE = "Allard & Faubert 2008, Behav Res Methods 40:735"
 PATCH = Patch(Place(0.0, 0.0), 2.5, 3.5, 0.5, 90.0, 0.0)
 PLAN = frame_plan(0.6, 0.1, 20.0, 60.0)
 PIXELS = 100
@@ -63,14 +65,16 @@ def test_frames_of_one_phase_cover_the_code_evenly(frames_per_cycle):
 
 
 @pytest.mark.parametrize("fraction", [0.1, 0.25, 0.5, 0.9])
-def test_random_dither_has_the_published_mean_and_variance(fraction):
+def test_random_dither_has_the_published_mean_and_variance(truth, fraction):
     """Mean v and variance f(1-f): Allard & Faubert 2008, Behav Res Methods 40:735."""
     transfer = linear()
     wanted = (127 + fraction) / 255
     shape = np.full((200, 200), wanted / transfer.mean_luminance[0] - 1)
     codes = random_dither(np.ones(20), shape, transfer, 3, 1)[..., 0].astype(float)
-    assert np.mean(codes) == pytest.approx(127 + fraction, abs=0.003)
-    assert np.var(codes) == pytest.approx(fraction * (1 - fraction), rel=0.01)
+    share, variance = np.mean(codes) - 127, fraction * (1 - fraction)
+    truth(f"random dither of {fraction:g}: mean above the code", share, fraction, 0.003)
+    what = f"random dither of {fraction:g}: variance, codes squared"
+    truth(what, np.var(codes), variance, 0.01, relative=True)
 
 
 def test_each_pixel_alone_is_right_over_few_frames_with_the_shader():

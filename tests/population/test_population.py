@@ -23,6 +23,8 @@ from protocols.population.healthy import mean_hill_db, smooth_draws
 from protocols.population.losses import LOSSES
 from protocols.population.seeing import henson_spread_db, seen_probability, spread_db
 
+AREA = "Eye and field"
+SOURCE = "Henson 2000, IOVS 41:417"
 PATTERN = load_protocol("screen-19").pattern
 FIELDS = ("sensitivity_db", "healthy_db", "shape", "age_years", "spread_factor", "lapse_rate")
 
@@ -168,12 +170,14 @@ def test_beyond_the_disc_there_is_no_arch():
     assert np.all(np.diff(shares) > 0)
 
 
-def test_the_seeing_curve_widens_as_henson_found():
+def test_the_seeing_curve_widens_as_henson_found(truth):
     """ln SD = -0.081 s + 3.27, capped at 6 dB: Henson 2000, IOVS 41:417."""
-    assert abs(float(henson_spread_db(30.0)) - np.exp(-0.081 * 30 + 3.27)) < 1e-12
-    assert float(henson_spread_db(10.0)) == 6.0
+    published = np.exp(-0.081 * 30 + 3.27)
+    truth("SD of answers at 30 dB (luminance)", float(henson_spread_db(30.0)), published, 9e-13)
+    truth("its cap, dB", float(henson_spread_db(10.0)), 6.0)
     ratio = spread_db(20.0) / spread_db(25.5)
-    assert abs(float(ratio) - np.exp(0.081 * 5.5)) < 1e-12
+    what = "spread in contrast dB: ratio between 20 and 25.5 dB (transfer assumed)"
+    truth(what, float(ratio), np.exp(0.081 * 5.5), 9e-13)
 
 
 def test_people_answer_by_their_curve_slips_and_spread():

@@ -13,6 +13,8 @@ from hypothesis import strategies as st
 from protocols.light import Light, presented_line
 from protocols.safety import FlashFacts, assess, grating_flash, patch_area_sr
 
+AREA = "Safety"
+SOURCE = "W3C WCAG 2.2, 2.3.1; ITU-R BT.1702"
 OVER = FlashFacts(
     area_sr=0.0061,
     screen_share=0.26,
@@ -36,19 +38,24 @@ BT1702_LIMITS = [
 ]
 
 
-def test_just_over_every_limit_is_over():
+def test_just_over_every_limit_is_over(truth):
     verdict = assess(OVER)
     assert (verdict.over_wcag, verdict.over_bt1702, verdict.over) == (True, True, True)
+    found = (verdict.over_wcag, verdict.over_bt1702)
+    truth("just over every limit: over WCAG, over BT.1702 (1 is yes)", found, (True, True))
 
 
 @pytest.mark.parametrize(("fact", "value"), WCAG_LIMITS)
-def test_within_any_one_wcag_limit_is_within(fact, value):
-    assert not assess(replace(OVER, **{fact: value})).over_wcag
+def test_within_any_one_wcag_limit_is_within(truth, fact, value):
+    found = assess(replace(OVER, **{fact: value})).over_wcag
+    truth(f"WCAG: {fact} of {value:g}, all else over: over (1 is yes)", found, False)
 
 
 @pytest.mark.parametrize(("fact", "value"), BT1702_LIMITS)
-def test_within_any_one_bt1702_limit_is_within(fact, value):
-    assert assess(replace(OVER, **{fact: value})).over_bt1702 is False
+def test_within_any_one_bt1702_limit_is_within(truth, fact, value):
+    found = assess(replace(OVER, **{fact: value})).over_bt1702
+    assert found is False
+    truth(f"BT.1702: {fact} of {value:g}, all else over: over (1 is yes)", found, False)
 
 
 def test_the_two_rules_look_at_different_things():

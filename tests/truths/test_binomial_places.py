@@ -15,6 +15,9 @@ import pytest
 
 from analysis.indices.counting import least_unusual_count
 
+AREA = "Statistics"
+SOURCE = "Binomial distribution, computed term by term"
+
 ROWS = [
     (54, 0.05, 7), (24, 0.05, 4), (16, 0.05, 3), (54, 0.01, 3), (24, 0.01, 2), (16, 0.01, 2),
 ]  # fmt: skip
@@ -27,8 +30,9 @@ def _at_least(count, places, share):
 
 
 @pytest.mark.parametrize(("places", "share", "count"), ROWS)
-def test_counts(places, share, count):
-    assert least_unusual_count(places, share) == count
+def test_counts(truth, places, share, count):
+    what = f"least unusual count of {places} places at p <= {share:g} a place"
+    truth(what, least_unusual_count(places, share), count)
     assert _at_least(count, places, share) <= 0.05 < _at_least(count - 1, places, share)
 
 

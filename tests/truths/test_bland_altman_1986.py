@@ -15,24 +15,27 @@ from scipy import stats
 from analysis.agreement import bland_altman
 from protocols.errors import InputError
 
+AREA = "Statistics"
+SOURCE = "Bland & Altman 1986, Lancet i:307 (readings from memory)"
+
 LARGE = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
 MINI = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
 
 
-def test_mean_difference_and_sd():
+def test_mean_difference_and_sd(truth):
     found = bland_altman(LARGE, MINI)
     assert found.pairs == 17
-    assert round(found.mean, 4) == -2.1176
-    assert round(found.sd, 4) == 38.7651
+    truth("peak flow by two meters: mean difference, l/min", found.mean, -2.1176, 5e-5)
+    truth("peak flow by two meters: SD of the differences, l/min", found.sd, 38.7651, 5e-5)
 
 
-def test_limits_and_intervals_of_the_paper():
+def test_limits_and_intervals_of_the_paper(truth):
     """The paper rounds before it multiplies: 0.2 l/min."""
     found = bland_altman(LARGE, MINI, sds=2.0)
-    assert (found.low, found.high) == pytest.approx((-79.7, 75.5), abs=0.2)
-    assert found.mean_interval == pytest.approx((-22.0, 17.8), abs=0.2)
-    assert found.low_interval == pytest.approx((-114.3, -45.1), abs=0.2)
-    assert found.high_interval == pytest.approx((40.9, 110.1), abs=0.2)
+    truth("limits of agreement at 2 SD, l/min", (found.low, found.high), (-79.7, 75.5), 0.2)
+    truth("interval of the mean difference, l/min", found.mean_interval, (-22.0, 17.8), 0.2)
+    truth("interval of the lower limit, l/min", found.low_interval, (-114.3, -45.1), 0.2)
+    truth("interval of the upper limit, l/min", found.high_interval, (40.9, 110.1), 0.2)
 
 
 def test_the_interval_of_the_mean_is_scipys():

@@ -11,6 +11,9 @@ import pytest
 
 from protocols.grating import frame_hold, frame_plan
 
+AREA = "Display"
+SOURCE = "sin(x)/x of a sample held for a frame, x = pi f / R (computed)"
+
 HELD = [
     (18.0, 60.0, 0.85839),
     (18.0, 120.0, 0.96340),
@@ -21,8 +24,9 @@ HELD = [
 
 
 @pytest.mark.parametrize(("frequency_hz", "refresh_hz", "share"), HELD)
-def test_share_of_the_amplitude(frequency_hz, refresh_hz, share):
-    assert frame_hold(frequency_hz, refresh_hz) == pytest.approx(share, abs=5e-6)
+def test_share_of_the_amplitude(truth, frequency_hz, refresh_hz, share):
+    what = f"share of {frequency_hz:g} Hz kept by frames at {refresh_hz:g} Hz"
+    truth(what, frame_hold(frequency_hz, refresh_hz), share, 5e-6)
 
 
 @pytest.mark.parametrize(("frequency_hz", "refresh_hz", "share"), HELD)

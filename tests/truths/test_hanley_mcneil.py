@@ -16,18 +16,21 @@ from sklearn.metrics import roc_auc_score, roc_curve
 
 from analysis.indices.roc import area, area_with_interval, hanley_mcneil_se, partial_area
 
+AREA = "Statistics"
+SOURCE = "Hanley & McNeil 1982, Radiology 143:29"
+
 WITHOUT = np.repeat([1, 2, 3, 4, 5], [33, 6, 6, 11, 2])
 WITH = np.repeat([1, 2, 3, 4, 5], [3, 2, 2, 11, 33])
 
 
-def test_the_worked_example():
+def test_the_worked_example(truth):
     assert (len(WITHOUT), len(WITH)) == (58, 51)
-    assert area(WITHOUT, WITH) == pytest.approx(0.893171, abs=5e-7)
+    truth("area under the worked example's ROC curve", area(WITHOUT, WITH), 0.893171, 5e-7)
 
 
-def test_its_standard_error():
+def test_its_standard_error(truth):
     """By their table II: chances from the ratings, ties spread evenly within a class."""
-    assert hanley_mcneil_se(WITHOUT, WITH) == pytest.approx(0.03199, abs=5e-6)
+    truth("its standard error", hanley_mcneil_se(WITHOUT, WITH), 0.03199, 5e-6)
 
 
 def test_the_interval_is_two_standard_errors_wide():

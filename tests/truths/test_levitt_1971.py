@@ -9,15 +9,19 @@ from __future__ import annotations
 import pytest
 from staircases import share_seen_where_it_settles
 
+AREA = "Procedures"
+SOURCE = "Levitt 1971, J Acoust Soc Am 49:467"
+
 
 @pytest.mark.parametrize(("n", "published"), [(2, 0.7071), (3, 0.7937), (4, 0.8409)])
-def test_n_down_one_up_settles_where_published(n, published):
+def test_n_down_one_up_settles_where_published(truth, n, published):
     assert 0.5 ** (1 / n) == pytest.approx(published, abs=5e-5)
     found, error = share_seen_where_it_settles(n, 1.0, 0.1)
     print(f"{n}-down-1-up: {found:.4f} +- {error:.4f}, published {published}")
-    assert found == pytest.approx(published, abs=0.006 + 3 * error)
+    what = f"{n}-down-1-up: share seen where it settles"
+    truth(what, found, published, 0.006 + 3 * error)
 
 
-def test_one_down_one_up_settles_at_the_threshold():
+def test_one_down_one_up_settles_at_the_threshold(truth):
     found, error = share_seen_where_it_settles(1, 1.0, 0.1)
-    assert found == pytest.approx(0.5, abs=0.006 + 3 * error)
+    truth("1-down-1-up: share seen where it settles", found, 0.5, 0.006 + 3 * error)

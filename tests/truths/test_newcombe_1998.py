@@ -13,6 +13,9 @@ from scipy.stats import norm
 
 from analysis.reliability import rate
 
+AREA = "Statistics"
+SOURCE = "Newcombe 1998, Stat Med 17:857 (Wilson row)"
+
 WILSON = [
     (81, 263, 0.255289, 0.366210),
     (15, 148, 0.062386, 0.160487),
@@ -22,9 +25,9 @@ WILSON = [
 
 
 @pytest.mark.parametrize(("wrong", "shown", "low", "high"), WILSON)
-def test_wilson_interval(wrong, shown, low, high):
+def test_wilson_interval(truth, wrong, shown, low, high):
     found = rate(wrong, shown)
-    assert found.interval == pytest.approx((low, high), abs=5e-7)
+    truth(f"95 % interval of {wrong} of {shown}", found.interval, (low, high), 5e-7)
     assert found.rate == wrong / shown
 
 

@@ -19,6 +19,9 @@ import pytest
 from calibration.nonlinear import NonlinearFit, fit_nonlinear
 from protocols.errors import InputError
 
+AREA = "Display"
+SOURCE = "NIST/ITL Statistical Reference Datasets"
+
 
 @dataclass(frozen=True)
 class Certified:
@@ -122,14 +125,15 @@ STARTS = [
 
 
 @pytest.mark.parametrize(("given", "start"), STARTS)
-def test_certified_values_are_found_from_both_starting_points(given, start):
+def test_certified_values_are_found_from_both_starting_points(truth, request, given, start):
     found = given.fit(start)
     digits = -np.log10(np.max(np.abs(found.parameters / given.parameters - 1)) + 1e-16)
     print(f"{given.name} from {start}: {digits:.1f} digits")
-    assert found.parameters == pytest.approx(given.parameters, rel=1e-8)
-    assert found.standard_errors == pytest.approx(given.deviations, rel=1e-7)
-    assert found.residual_sum == pytest.approx(given.residual_sum, rel=1e-9)
-    assert found.residual_sd == pytest.approx(given.residual_sd, rel=1e-9)
+    name = request.node.callspec.id.replace("-start", ", starting point ")
+    truth(f"{name}: parameters", found.parameters, given.parameters, 1e-8, relative=True)
+    truth(f"{name}: deviations", found.standard_errors, given.deviations, 1e-7, relative=True)
+    truth(f"{name}: residual sum", found.residual_sum, given.residual_sum, 1e-9, relative=True)
+    truth(f"{name}: residual SD", found.residual_sd, given.residual_sd, 1e-9, relative=True)
 
 
 @pytest.mark.parametrize("given", SETS, ids=lambda s: s.name)

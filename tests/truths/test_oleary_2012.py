@@ -16,6 +16,9 @@ from scipy import stats
 from analysis.change import change_over, log_p_loss, permuted_p, time_orders
 from protocols.errors import InputError
 
+AREA = "Statistics"
+SOURCE = "O'Leary, Chauhan & Artes 2012, IOVS 53:6776"
+
 TIMES = np.array([0.0, 0.5, 1.1, 1.4, 2.3])
 
 
@@ -37,13 +40,14 @@ def by_hand(times, levels):
 
 
 @pytest.mark.parametrize(("seed", "slope"), [(1, 0.0), (2, -0.7), (3, 0.7)])
-def test_the_method_written_out_gives_the_same(seed, slope):
+def test_the_method_written_out_gives_the_same(truth, seed, slope):
     levels = field(seed, visits=4, places=5, slope=slope)
     found = change_over(TIMES[:4], levels, list(range(5)))
     assert found.exact
     assert found.arrangements == 24
-    assert found.p_loss == pytest.approx(by_hand(TIMES[:4], levels))
-    assert found.p_gain == pytest.approx(by_hand(TIMES[:4], -levels))
+    what = f"permutation p of {slope:g} dB a year, 4 visits, every order by scipy, seed {seed}"
+    truth(f"{what}: loss", found.p_loss, by_hand(TIMES[:4], levels), 1e-9)
+    truth(f"{what}: gain", found.p_gain, by_hand(TIMES[:4], -levels), 1e-9)
 
 
 def test_one_sided_probabilities_are_scipys():
@@ -76,11 +80,11 @@ def test_trends_are_those_of_statsmodels():
 
 
 @pytest.mark.parametrize("visits", [3, 4, 5, 6, 7])
-def test_few_visits_are_enumerated(visits):
+def test_few_visits_are_enumerated(truth, visits):
     times = np.arange(visits) * 0.5
     levels = np.random.default_rng(visits).normal(0, 1, (visits, 4))
     found = change_over(times, levels, [0, 1, 2, 3])
-    assert found.arrangements == factorial(visits)
+    truth(f"orders enumerated for {visits} visits", found.arrangements, factorial(visits))
     assert found.least_p == 1 / factorial(visits)
     orders = found.p_loss * factorial(visits)
     assert orders == pytest.approx(round(orders))
@@ -102,7 +106,7 @@ def test_more_visits_are_drawn_and_the_observed_order_counts():
     assert 0 < found.p_loss <= 0.001
 
 
-def test_false_alarms_come_at_the_nominal_rate_though_places_go_together():
+def test_false_alarms_come_at_the_nominal_rate_though_places_go_together(truth):
     """2,000 series without change, places correlated 0.8: p <= 0.05 in 5 % (exact: 6 of 120)."""
     dice = np.random.default_rng(9)
     orders = time_orders(TIMES)
@@ -111,7 +115,8 @@ def test_false_alarms_come_at_the_nominal_rate_though_places_go_together():
         shared = dice.normal(0, 2, (5, 1))
         alarms.append(permuted_p(orders, shared + dice.normal(0, 1, (5, 6))) <= 0.05 + 1e-12)
     print(f"false alarms at 5 %: {np.mean(alarms):.2%}")
-    assert np.mean(alarms) == pytest.approx(0.05, abs=4 * np.sqrt(0.05 * 0.95 / 2000))
+    what = "false alarms at 5 % of 2,000 series without change, correlated places"
+    truth(what, np.mean(alarms), 0.05, 4 * np.sqrt(0.05 * 0.95 / 2000))
 
 
 def test_truncation_leaves_out_places_that_tell_nothing():

@@ -12,9 +12,13 @@ import pytest
 
 from analysis.indices.roc import predictive_value
 
+AREA = "Statistics"
+SOURCE = "Bayes' rule (computed); prevalence Tham 2014, Ophthalmology 121:2081"
 
-def test_the_worked_value():
-    assert predictive_value(0.90, 0.95, 0.0354) == pytest.approx(0.3978, abs=5e-5)
+
+def test_the_worked_value(truth):
+    what = "predictive value: sensitivity .90, specificity .95, prevalence .0354"
+    truth(what, predictive_value(0.90, 0.95, 0.0354), 0.3978, 5e-5)
 
 
 def test_counting_people_gives_the_same():
@@ -25,5 +29,5 @@ def test_counting_people_gives_the_same():
     assert lost[alarm].mean() == pytest.approx(predictive_value(0.90, 0.95, 0.0354), abs=0.006)
 
 
-def test_with_half_the_people_affected_it_is_high():
-    assert predictive_value(0.90, 0.95, 0.5) == pytest.approx(0.9474, abs=5e-5)
+def test_with_half_the_people_affected_it_is_high(truth):
+    truth("the same at prevalence .5", predictive_value(0.90, 0.95, 0.5), 0.9474, 5e-5)

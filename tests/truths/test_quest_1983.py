@@ -15,6 +15,9 @@ from protocols.procedures.grid import Grid
 from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.settings import QuestPlusSettings
 
+AREA = "Procedures"
+SOURCE = "Watson & Pelli 1983, Percept Psychophys 33:113; its engine in PsychoPy live"
+
 GUESS, GUESS_SD, CRITERION = -3.0, 0.3, 0.75
 BETA, DELTA, GAMMA, GRAIN = 3.5, 0.02, 0.03, 0.05
 
@@ -40,7 +43,7 @@ def _ours(quest):
 
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("placement", ["mean", "mode"])
-def test_the_engine_live_beside_ours_believes_the_same_after_every_answer(placement, seed):
+def test_the_engine_live_beside_ours_believes_the_same_after_every_answer(truth, placement, seed):
     dice, quest = np.random.default_rng(seed), _engine()
     rule, state = _ours(quest)
     offset_db = 20 * float(quest.xThreshold)
@@ -57,3 +60,6 @@ def test_the_engine_live_beside_ours_believes_the_same_after_every_answer(placem
         assert state.sd_db[0, 0] / 20 == pytest.approx(quest.sd(), abs=1e-7)
         best = rule.grid.sensitivity_db[state.mass[0, 0].argmax()]
         assert -(best - offset_db) / 20 == pytest.approx(quest.mode()[0], abs=1e-9)
+    ours = -(state.mean_db[0, 0] - offset_db) / 20
+    what = f"log10 threshold after 40 answers, placed at the {placement}, seed {seed}"
+    truth(what, ours, quest.mean(), 1e-9)

@@ -13,6 +13,9 @@ from protocols.procedures.grid import Grid
 from protocols.procedures.quest_plus import QuestPlus
 from protocols.procedures.settings import QuestPlusSettings
 
+AREA = "Procedures"
+SOURCE = "Watson 2017, J Vision 17(3):10; the questplus package live"
+
 ANSWERS = "YNYYNYNNYYNYNYYNNYNY"
 SHOWN = [
     -21.5873, -31.1111, -24.7619, -27.3016, -29.2063, -26.6667, -27.3016, -26.0317, -24.7619,
@@ -57,7 +60,7 @@ def _told(rule, state, level, answer):
     return rule.update(state, np.zeros(1, int), level, np.array([answer == "Y"]))
 
 
-def test_the_published_run_is_ours_choice_by_choice():
+def test_the_published_run_is_ours_choice_by_choice(truth):
     rule, state = _ours()
     chosen = []
     for answer in ANSWERS:
@@ -65,9 +68,9 @@ def test_the_published_run_is_ours_choice_by_choice():
         chosen.append(-float(level[0]))
         state = _told(rule, state, level, answer)
     assert len(ANSWERS) == len(SHOWN)
-    np.testing.assert_allclose(chosen, SHOWN, atol=5e-5)
-    assert -state.mean_db[0, 0] == pytest.approx(MEAN, abs=1e-9)
-    assert state.sd_db[0, 0] == pytest.approx(SD, abs=1e-9)
+    truth("a run of 20 answers: stimuli chosen, dB", chosen, SHOWN, 5e-5)
+    truth("its posterior mean, dB", -state.mean_db[0, 0], MEAN, 1e-9)
+    truth("its posterior SD, dB", state.sd_db[0, 0], SD, 1e-9)
 
 
 @pytest.mark.parametrize("slopes", [(3.5,), SLOPES], ids=["threshold", "threshold and slope"])

@@ -13,17 +13,21 @@ from protocols.library import load_protocol
 from protocols.pattern import BLIND_SPOT_HALF_SIZE_DEG, BLIND_SPOT_PLACE, on_blind_spot
 from protocols.plan import ExamPlan
 
+AREA = "Eye and field"
+SOURCE = "Rohrschneider 2004, IOVS 45:1000"
+
 PROTOCOLS = pytest.mark.parametrize("name", ["screen-17", "screen-19"])
 
 
-def test_the_place_is_the_published_mean():
-    assert Place(15.5, -1.5) == BLIND_SPOT_PLACE
+def test_the_place_is_the_published_mean(truth):
+    found = (BLIND_SPOT_PLACE.x_deg, BLIND_SPOT_PLACE.y_deg)
+    truth("blind spot: degrees temporal and up", found, (15.5, -1.5))
 
 
-def test_the_size_is_within_the_published_range():
+def test_the_size_is_within_the_published_range(truth):
     width, height = (2 * half for half in BLIND_SPOT_HALF_SIZE_DEG)
-    assert 5 <= width <= 7
-    assert 7.5 <= height <= 10
+    truth.inside("blind spot: width, degrees", width, 5, 7)
+    truth.inside("blind spot: height, degrees", height, 7.5, 10)
 
 
 @PROTOCOLS

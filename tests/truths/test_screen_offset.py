@@ -12,12 +12,15 @@ import pytest
 from calibration.geometry import Screen, place_to_px
 from protocols.field import polar_place, project_cm
 
+AREA = "Eye and field"
+SOURCE = "d tan(r) on a flat screen (computed)"
+
 OFFSET_CM = 14.5588
 
 
-def test_twenty_degrees_at_forty_centimetres():
+def test_twenty_degrees_at_forty_centimetres(truth):
     x_cm, y_cm = project_cm(20.0, 0.0, 40.0)
-    assert round(float(x_cm), 4) == OFFSET_CM
+    truth("20 degrees at 40 cm, cm from the mark", float(x_cm), OFFSET_CM, 5e-5)
     assert float(y_cm) == 0.0
 
 
@@ -29,9 +32,9 @@ def test_in_every_direction_of_the_pattern(polar_deg):
     assert math.degrees(math.atan2(y_cm, x_cm)) == pytest.approx(polar_deg, abs=1e-9)
 
 
-def test_in_pixels_of_a_tenth_of_a_millimetre():
+def test_in_pixels_of_a_tenth_of_a_millimetre(truth):
     x_px, _ = place_to_px(20.0, 0.0, Screen(4000, 2000, 40.0, 20.0, 40.0))
-    assert float(x_px) == pytest.approx(100 * OFFSET_CM, abs=0.005)
+    truth("the same in pixels of 0.1 mm", float(x_px), 100 * OFFSET_CM, 0.005)
 
 
 def test_a_small_angle_shortcut_would_be_four_per_cent_off():

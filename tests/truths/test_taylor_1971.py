@@ -14,23 +14,27 @@ from protocols.procedures.bayes import Bayes
 from protocols.procedures.psychometric import information, seeing_probability
 from protocols.procedures.settings import BayesSettings
 
+AREA = "Procedures"
+SOURCE = "Taylor 1971, J Acoust Soc Am 49:505; with slips computed from its formula"
+
 CASES = [(0.0, 1.5708), (0.03, 1.7777)]
 SPREAD_DB = 2.0
 ANSWERS, EXAMS = 150, 1500
 
 
 @pytest.mark.parametrize(("slips", "published"), CASES)
-def test_the_least_variance_is_the_published_one(slips, published):
+def test_the_least_variance_is_the_published_one(truth, slips, published):
     above = np.linspace(-8, 8, 4001)
     best = information(above, SPREAD_DB, slips, slips).max()
-    assert 1 / best / SPREAD_DB**2 == pytest.approx(published, abs=1e-4)
+    what = f"least variance n / spread^2 at {slips:.0%} slips"
+    truth(what, 1 / best / SPREAD_DB**2, published, 1e-4)
     if not slips:
         assert published == pytest.approx(np.pi / 2, abs=1e-4)
 
 
 @pytest.mark.parametrize("placement", ["mean", "mode", "entropy", "variance"])
 @pytest.mark.parametrize(("slips", "published"), CASES)
-def test_our_placements_come_close_and_never_beat_it(slips, published, placement):
+def test_our_placements_come_close_and_never_beat_it(truth, slips, published, placement):
     """Bounds: the first answers are spent on finding the place, so up to 20 % above; no prior
 
     worth speaking of, so not below by more than the error of the variance over the exams (2.6 %).
@@ -42,14 +46,15 @@ def test_our_placements_come_close_and_never_beat_it(slips, published, placement
             end_sd_db=0.05, most=1000,
         )
     )  # fmt: skip
-    truth = np.random.default_rng(3).uniform(19, 21, EXAMS)
+    true_db = np.random.default_rng(3).uniform(19, 21, EXAMS)
     state, place = rule.start(np.full((EXAMS, 1), 14.0)), np.zeros(EXAMS, int)
     for step in range(ANSWERS):
         _, level = rule.propose(state, np.zeros(EXAMS), place)
-        p = seeing_probability(level, truth, SPREAD_DB, slips, slips)
+        p = seeing_probability(level, true_db, SPREAD_DB, slips, slips)
         seen = uniform(np.arange(EXAMS), step, Stream.SEE) < p
         state = rule.update(state, place, level, seen)
-    error = state.mean_db[:, 0] - truth
+    error = state.mean_db[:, 0] - true_db
     found = float((error**2).mean()) * ANSWERS / SPREAD_DB**2
     print(f"{placement}, slips {slips}: {found:.3f}, least possible {published}")
-    assert published * (1 - 3 * np.sqrt(2 / EXAMS)) < found < 1.2 * published
+    what = f"variance n / spread^2 placed by {placement}, {slips:.0%} slips, {ANSWERS} answers"
+    truth.inside(what, found, published * (1 - 3 * np.sqrt(2 / EXAMS)), 1.2 * published)

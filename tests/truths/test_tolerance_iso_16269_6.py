@@ -8,13 +8,16 @@ from scipy import stats
 
 from analysis.reference_build.tolerance import at_most_share, clustered_share, normal_factor
 
+AREA = "Statistics"
+SOURCE = "NIST handbook 7.2.6.3, ISO 16269-6"
+
 FACTORS = [(20, 2.396), (40, 2.1255), (60, 2.0222), (120, 1.8993)]
 
 
 @pytest.mark.parametrize(("people", "factor"), FACTORS)
-def test_k_of_95_95(people, factor):
+def test_k_of_95_95(truth, people, factor):
     """To the printed digits."""
-    assert normal_factor(people, 0.95) == pytest.approx(factor, abs=6e-4)
+    truth(f"k of 95/95, {people} people", normal_factor(people, 0.95), factor, 6e-4)
 
 
 @pytest.mark.parametrize(("people", "factor"), FACTORS)

@@ -19,6 +19,9 @@ from protocols.journal import read
 from protocols.library import load_protocol
 from protocols.observer import EyeModel, ObserverFile, Pressing, Seeing
 
+AREA = "Facts of the trade"
+SOURCE = "Common practice, no published source"
+
 SCREENS = pytest.mark.parametrize(("name", "places"), [("screen-17", 17), ("screen-19", 19)])
 BLIND = ObserverFile(
     format=1,
@@ -30,18 +33,20 @@ BLIND = ObserverFile(
 
 
 @SCREENS
-def test_places(name, places):
-    assert len(load_protocol(name).pattern.places) == places
+def test_places(truth, name, places):
+    truth(f"{name}: places", len(load_protocol(name).pattern.places), places)
+    truth.inside(f"{name}: places are few", places, 17, 19)
 
 
 @SCREENS
-def test_answer_window(name, places):
+def test_answer_window(truth, name, places):
     window = load_protocol(name).settings.answering
-    assert (window.accept_from_s, window.accept_until_s) == (0.1, 1.0)
+    found = (window.accept_from_s, window.accept_until_s)
+    truth(f"{name}: seconds from onset that a press counts", found, (0.1, 1.0))
 
 
 @SCREENS
-def test_three_tries_at_rising_contrast_and_the_last_at_full(name, places, tmp_path):
+def test_three_tries_at_rising_contrast_and_the_last_at_full(truth, name, places, tmp_path):
     """A whole exam of somebody who sees nothing: each place three times, weaker to full."""
     record(tmp_path / "e", BLIND, name)
     tries: dict[int, list[float]] = {}
@@ -52,15 +57,21 @@ def test_three_tries_at_rising_contrast_and_the_last_at_full(name, places, tmp_p
     for contrasts in tries.values():
         assert len(contrasts) == 3
         assert contrasts[0] < contrasts[1] < contrasts[2] == 1.0
+    tried = {len(contrasts) for contrasts in tries.values()}
+    truth(f"{name}: tries of a place never seen", sorted(tried), [3])
+    last = {contrasts[-1] for contrasts in tries.values()}
+    truth(f"{name}: contrast of the last try", sorted(last), [1.0])
 
 
 @SCREENS
-def test_the_first_level_is_what_99_per_cent_of_that_age_see(name, places):
+def test_the_first_level_is_what_99_per_cent_of_that_age_see(truth, name, places):
     """The share of a normal population of that age above the limit, at every place: 0.99."""
     reference, where = load_reference(), load_protocol(name).pattern.places
     for age in (20, 45, 80):
         above = mean_db(reference, where, age) - limits_db(reference, where, age)
-        assert ndtr(above / reference.file.spread_db) == pytest.approx(np.full(places, 0.99))
+        share = ndtr(above / reference.file.spread_db)
+        what = f"{name}: share of people of {age} above the first level, each place"
+        truth(what, share, np.full(places, 0.99), 9e-7)
 
 
 @SCREENS
@@ -90,13 +101,16 @@ def test_one_eye_then_the_other(name, places, tmp_path):
 
 
 @SCREENS
-def test_checks_are_small_blind_spot_targets_blanks_and_full_contrast(name, places, tmp_path):
+def test_checks_are_small_blind_spot_targets_blanks_and_full_contrast(
+    truth, name, places, tmp_path
+):
     record(tmp_path / "e", "healthy", name)
     shown = [e.event for e in read(tmp_path / "e") if isinstance(e.event, Presented)]
     usual = next(line.area_sr for line in shown if line.role == "place")
     by_role = {role: [line for line in shown if line.role == role] for role in
                ("blind_spot", "blank", "full_contrast")}  # fmt: skip
-    assert all(len(lines) >= 3 for lines in by_role.values())
+    fewest = min(len(lines) for lines in by_role.values())
+    truth.inside(f"{name}: fewest checks of a kind", fewest, 3, np.inf)
     assert all(line.area_sr < 0.1 * usual for line in by_role["blind_spot"])
     assert {line.contrast_nominal for line in by_role["blank"]} == {0.0}
     assert {line.contrast_nominal for line in by_role["full_contrast"]} == {1.0}

@@ -15,11 +15,14 @@ from protocols.library import load_protocol, parse_protocol
 from protocols.safety import WCAG_AREA_SR, assess, grating_flash, patch_area_sr
 from stimulus.runner import refuse_flash
 
+AREA = "Safety"
+SOURCE = "W3C WCAG 2.2, 2.3.1"
 
-def test_the_limit_is_a_disc_of_five_degrees():
+
+def test_the_limit_is_a_disc_of_five_degrees(truth):
     diameter_deg = 2 * math.degrees(math.acos(1 - WCAG_AREA_SR / (2 * math.pi)))
-    assert WCAG_AREA_SR == 0.006
-    assert round(diameter_deg, 1) == 5.0
+    truth("general flash: area, steradian", WCAG_AREA_SR, 0.006)
+    truth("the same as a disc, degrees across (computed)", diameter_deg, 5.0, 0.05)
     assert patch_area_sr(diameter_deg / 2) == pytest.approx(0.006)
 
 
@@ -28,8 +31,8 @@ def test_the_limit_is_a_quarter_of_a_ten_degree_field():
     assert pytest.approx(0.25, abs=0.005) == 0.006 / field_sr
 
 
-def test_the_usual_patch_is_0_0117_steradian():
-    assert round(patch_area_sr(3.5), 4) == 0.0117
+def test_the_usual_patch_is_0_0117_steradian(truth):
+    truth("a patch of 7 degrees, steradian (computed)", patch_area_sr(3.5), 0.0117, 5e-5)
 
 
 @pytest.mark.parametrize(("diameter_deg", "over"), [(7.0, True), (5.1, True), (4.9, False)])

@@ -11,18 +11,22 @@ from analysis.reference_build.tolerance import (
     wilks_people_two_sided,
 )
 
+AREA = "Statistics"
+SOURCE = "Wilks 1941, Ann Math Stat 12:91"
+
 
 @pytest.mark.parametrize(("content", "people"), [(0.95, 59), (0.99, 299)])
-def test_one_sided_first_order(content, people):
+def test_one_sided_first_order(truth, content, people):
     """95/95 and 95/99: 59 and 299."""
-    assert wilks_people(content) == people
+    truth(f"people for a one-sided 95/{content:.0%} bound", wilks_people(content), people)
     assert 1 - content**people >= 0.95 > 1 - content ** (people - 1)
 
 
 @pytest.mark.parametrize(("content", "people"), [(0.95, 93), (0.99, 473)])
-def test_two_sided(content, people):
+def test_two_sided(truth, content, people):
     """95/95 and 95/99 between lowest and highest: 93 and 473."""
-    assert wilks_people_two_sided(content) == people
+    what = f"people for a two-sided 95/{content:.0%} bound"
+    truth(what, wilks_people_two_sided(content), people)
 
 
 @pytest.mark.parametrize(("people", "content"), [(59, 0.95), (299, 0.99)])

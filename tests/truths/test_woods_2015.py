@@ -11,7 +11,6 @@ middle of the ages, 41.5 years: an assumption.
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from records import record
 
 from analysis.grade import grade_folder
@@ -19,6 +18,9 @@ from protocols.field import Place
 from protocols.library import bundled_observer
 from protocols.observer import Observer, load_observer, press_times_s
 from protocols.presentation import Presentation
+
+AREA = "Eye and field"
+SOURCE = "Woods et al. 2015, Front Hum Neurosci 9:131"
 
 MEAN_S, PER_YEAR_S, AT_AGE = 0.231, 0.00055, 41.5
 HEALTHY = load_observer(bundled_observer("healthy"))
@@ -39,16 +41,19 @@ def _times_s(contrast, n=4000):
     return np.array([times[-1] for times in found if times])
 
 
-def test_the_published_numbers_at_other_ages():
+def test_the_published_numbers_at_other_ages(truth):
     """Sixty years later in life: 33 ms slower."""
-    assert simple_reaction_s(80) - simple_reaction_s(20) == pytest.approx(0.033)
+    later = simple_reaction_s(80) - simple_reaction_s(20)
+    truth("slower by 60 years more: seconds", later, 0.033, 3e-8)
 
 
-def test_the_healthy_observer_is_not_faster_than_people_are():
+def test_the_healthy_observer_is_not_faster_than_people_are(truth):
     times = _times_s(1.0)
     published = simple_reaction_s(HEALTHY.age_years)
     print(f"full contrast: mean {times.mean() * 1000:.0f} ms, published {published * 1000:.0f} ms")
+    what = "healthy observer at full contrast: mean seconds to the press"
     assert published < times.mean() < 2 * published
+    truth.inside(what, times.mean(), published, 2 * published)
 
 
 def test_nearly_all_its_answers_fall_into_the_accepted_window():

@@ -54,7 +54,7 @@ def heard(
 
 
 def reweighed(answers: Answers, shares: Floats) -> Answers:
-    """The same answers under other shares of the kinds."""
+    """The same answers under other shares of the kinds. Shares of shape (exams, kinds)."""
     plain = (shares[:, None, None, :] @ answers.by_kind)[:, :, 0]
     return Answers(answers.by_kind, plain, with_extra(plain), answers.looks)
 

@@ -37,7 +37,10 @@ def fresh(exams: int) -> Floats:
 
 
 def after_catch(shares: Floats, role: Ints, seen: Bools) -> Floats:
-    """Shares after one catch trial an exam; roles as in `protocols.catch`, others tell nothing."""
+    """Shares after one catch trial an exam; roles as in `protocols.catch`, others tell nothing.
+
+    Shares (exams, kinds), roles and answers (exams,).
+    """
     on_blank = FALSE_PRESS_RATES
     on_full = FALSE_PRESS_RATES + (1 - FALSE_PRESS_RATES) * (1 - LAPSE_RATES)
     pressed = np.where((role == BLANK)[:, None], on_blank, on_full)
@@ -47,10 +50,10 @@ def after_catch(shares: Floats, role: Ints, seen: Bools) -> Floats:
 
 
 def tells(role: Ints) -> Bools:
-    """Whether a presentation's role is a catch trial that tells of attention."""
+    """Whether a presentation's role is a catch trial that tells of attention. Any shape."""
     return np.asarray((role == BLANK) | (role == FULL_CONTRAST))
 
 
 def was_wrong(role: Ints, seen: Bools) -> Bools:
-    """Whether a catch trial was answered against what was shown."""
+    """Whether a catch trial was answered against what was shown. Any shape."""
     return np.asarray(((role == BLANK) & seen) | ((role == FULL_CONTRAST) & ~seen))

@@ -47,7 +47,10 @@ def grade_chances(mass: Floats, limits_db: Floats) -> Floats:
 
 
 def stop_reasons(enough: Ints) -> list[StopReason]:
-    """Why each exam ended: the weakest reason among its places; "open" while one is open."""
+    """Why each exam ended: the weakest reason among its places; "open" while one is open.
+
+    Reasons by place, (exams, places).
+    """
     ended = (enough != OPEN).all(axis=-1)
     return [_NAMES[k] for k in np.where(ended, enough.max(axis=-1), OPEN)]
 

@@ -41,7 +41,7 @@ def matched(
 ) -> Smooth:
     """The smooth part once the likelihood of `place` (exams,) is `after` and no longer `before`.
 
-    Both have shape (exams, hypotheses, grid).
+    Both have shape (exams, hypotheses, grid). Both are chances.
     """
     row = np.arange(len(place))
     cavity = _cavity(smooth, row, place)

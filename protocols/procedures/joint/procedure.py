@@ -113,8 +113,9 @@ class Joint(Procedure[JointState]):
         """State after a catch trial: its answer tells what kind of attention this is.
 
         All answers are weighed anew; where the catch trial was answered wrongly, all places are
-        matched anew from the prior, so that earlier answers lose the trust they no longer have,
-        and places that ended on them may be open again.
+        matched anew from the prior, so that earlier answers lose the trust they no longer have, and
+        places that ended on them may be open again. Arguments of shape (exams,); raises InputError
+        for others.
         """
         require_rows(len(state.shares), role=role, seen=seen)
         rows = np.flatnonzero(attention.tells(role))

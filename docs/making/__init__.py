@@ -1,0 +1,1 @@
+"""Pages made from the code itself: commands, file formats, columns, the API, figures of lessons."""
