@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.field_posterior import spread_fine
-from analysis.grading import DEPTH_EDGES_DB, TRUSTED_FROM
+from analysis.grading import TRUSTED_FROM, lower_ends_db
 from analysis.posterior import BELOW_FLOOR_DB, STEP_DB, TOP_DB, seeing_curve
 from protocols.catch import FULL_CONTRAST, PLACE
 from protocols.field import Floats
@@ -71,8 +71,7 @@ class BatchGrader:
              trials.seen],
             axis=1,
         )  # fmt: skip
-        packed = np.ascontiguousarray(key).view(np.dtype((np.void, key.shape[1] * 8))).ravel()
-        _, first, again = np.unique(packed, return_index=True, return_inverse=True)
+        first, again = distinct(key)
         blocks = [first[k : k + BLOCK] for k in range(0, len(first), BLOCK)]
         odds = np.concatenate([self._block(trials, limits_db, means_db, b) for b in blocks])
         return odds[again]
@@ -87,6 +86,11 @@ class BatchGrader:
         return np.concatenate(blocks)
 
     def _block(self, trials: Trials, limits_db: Floats, means_db: Floats, rows: Ints) -> Floats:
+        levels, mass = self.posteriors(trials, means_db, rows)
+        return self._odds(levels, mass, limits_db[rows])
+
+    def posteriors(self, trials: Trials, means_db: Floats, rows: Ints) -> tuple[Floats, Floats]:
+        """What `posterior.py` says of these places: levels (k,) and probabilities (rows, k)."""
         levels = np.arange(self.floor_db - BELOW_FLOOR_DB, TOP_DB + STEP_DB / 2, STEP_DB)
         bell = np.exp(-0.5 * ((levels - means_db[rows][:, None]) / self.spread_db) ** 2)
         mass = 0.5 * bell / bell.sum(axis=-1, keepdims=True) + 0.5 / len(levels)
@@ -94,19 +98,23 @@ class BatchGrader:
             made = np.flatnonzero(np.isfinite(shown_db))
             p = seeing_curve(shown_db[made, None], levels)
             mass[made] *= np.where(seen[made, None], p, 1 - p)
-        mass /= mass.sum(axis=-1, keepdims=True)
-        return self._odds(levels, mass, limits_db[rows])
+        return levels, mass / mass.sum(axis=-1, keepdims=True)
 
     def _odds(self, levels: Floats, mass: Floats, limits_db: Floats) -> Floats:
-        edges = [np.maximum(limits_db - edge, self.floor_db) for edge in DEPTH_EDGES_DB]
         infinite = np.full(limits_db.shape, np.inf)
-        floor = np.full(limits_db.shape, self.floor_db)
-        bounds = [infinite, limits_db, *edges, floor, -infinite]
+        bounds = [infinite, *lower_ends_db(limits_db, self.floor_db), -infinite]
         odds = []
         for high, low in pairwise(bounds):
             inside = (levels >= low[:, None]) & (levels < high[:, None])
             odds.append(np.where(inside, mass, 0.0).sum(axis=-1))
         return np.stack(odds, axis=-1)
+
+
+def distinct(rows: Floats) -> tuple[Ints, Ints]:
+    """First row of each kind, and for every row which of those it equals; rows (n, k), any unit."""
+    packed = np.ascontiguousarray(rows).view(np.dtype((np.void, rows.shape[1] * 8))).ravel()
+    _, first, again = np.unique(packed, return_index=True, return_inverse=True)
+    return first, again
 
 
 def trials_of(history: History, places: int, loss_db: float) -> Trials:

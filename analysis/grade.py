@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
+from analysis.corrected import correction_words
 from analysis.indices.of_exam import answers_of, with_indices
+from analysis.indices.quantiles import row_quantiles
 from analysis.load import ExamRecord, Trial, load_exam
+from analysis.next_step import told_in_full
 from analysis.places import floor_db, place_results
 from analysis.reference import Reference, load_reference
 from analysis.reliability import reliability
@@ -31,6 +35,7 @@ from analysis.tables import places_csv, presentations_csv
 from analysis.verdict.trust import trust
 from protocols.events import AnsweredLine
 from protocols.field import Eye
+from protocols.procedures.interface import Ints
 from protocols.write import write_whole
 
 
@@ -50,6 +55,7 @@ def grade_exam(exam: ExamRecord, reference: Reference) -> Result:
         versions=exam.opened.versions,
         journal_sha256=exam.journal_sha256,
         journal_lines=len(exam.entries),
+        corrections=correction_words(exam.corrections),
     )
 
 
@@ -60,9 +66,9 @@ def grade_folder(folder: Path, reference: Reference | None = None) -> Result:
     """
     exam = load_exam(folder)
     result = grade_exam(exam, reference or load_reference(folder / "reference.toml"))
-    write_whole(folder / "result.json", result_bytes(result))
-    write_whole(folder / "places.csv", places_csv(result).encode())
-    write_whole(folder / "presentations.csv", presentations_csv(exam).encode())
+    write_whole(folder / "result.json", result_bytes(result), lasting=False)
+    write_whole(folder / "places.csv", places_csv(result).encode(), lasting=False)
+    write_whole(folder / "presentations.csv", presentations_csv(exam).encode(), lasting=False)
     return result
 
 
@@ -74,9 +80,9 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
     status = _status(exam, eye, places)
     answers = answers_of(places, reference.file.spread_db, floor_db(exam))
     found, places = with_indices(exam, places, answers)
-    return EyeResult(
+    told = EyeResult(
         status=status,
-        sentence=eye_sentence(eye, status, places, rates),
+        sentence=eye_sentence(eye, status, places, rates, exam.eye_corrected),
         places=places,
         summary=_summary(places),
         reliability=rates,
@@ -86,6 +92,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
         indices=found,
         trust=trust(exam, trials, places, answers),
     )
+    return told_in_full(told)
 
 
 def _status(exam: ExamRecord, eye: Eye, places: Sequence[PlaceResult]) -> str:
@@ -117,9 +124,15 @@ def _mean_with_interval(
     if not values:
         return None, None
     data = np.asarray(values)
-    draws = np.random.default_rng(0).choice(data, size=(2000, len(data))).mean(axis=1)
-    low, high = np.quantile(draws, [0.025, 0.975])
+    draws = data[_drawn_again(len(data))].mean(axis=1)
+    low, high = row_quantiles(draws[None], [0.025, 0.975])[:, 0]
     return round(float(data.mean()), 4), (round(float(low), 4), round(float(high), 4))
+
+
+@lru_cache(maxsize=64)
+def _drawn_again(count: int) -> Ints:
+    """Which of so many values each of 2000 samples draws again, (2000, count)."""
+    return np.random.default_rng(0).integers(0, count, (2000, count))
 
 
 def _corrected_s(answer: AnsweredLine) -> float:
@@ -205,6 +218,12 @@ def _timing(exam: ExamRecord) -> Timing:
     )
 
 
+def _count_over(verdicts: Sequence[bool | None]) -> int | None:
+    """How many lay over; None where one of them could not be judged."""
+    known = [verdict for verdict in verdicts if verdict is not None]
+    return sum(known) if len(known) == len(verdicts) else None
+
+
 def _safety(exam: ExamRecord) -> SafetyFacts:
     shown = [trial.shown for trial in exam.trials]
     caution = exam.caution
@@ -212,7 +231,7 @@ def _safety(exam: ExamRecord) -> SafetyFacts:
         confirmed_by=caution.confirmed_by if caution else "",
         override_reason=caution.override_reason if caution else "",
         over_wcag=sum(line.over_wcag for line in shown),
-        over_bt1702=sum(bool(line.over_bt1702) for line in shown),
+        over_bt1702=_count_over([line.over_bt1702 for line in shown]),
         largest_area_sr=max((line.area_sr for line in shown), default=0.0),
         largest_swing_relative=max((line.swing_relative for line in shown), default=0.0),
     )

@@ -10,10 +10,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from analysis.posterior import Posterior
+from protocols.field import Floats
 
 DEPTH_EDGES_DB = (4.0, 8.0)
 TRUSTED_FROM = 0.5
+SAME_DB = 1e-9
+"""Levels this near each other are the same."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +43,27 @@ def grade_probabilities(
     posterior: Posterior, limit_db: float, floor_db: float
 ) -> tuple[float, float, float, float, float]:
     """Probability of each grade 0..4, by where the posterior lies."""
-    near, far = (max(limit_db - edge, floor_db) for edge in DEPTH_EDGES_DB)
+    within, near, far, floor = (float(end) for end in lower_ends_db(limit_db, floor_db))
     return (
-        posterior.probability(limit_db, float("inf")),
-        posterior.probability(near, limit_db),
+        posterior.probability(within, float("inf")),
+        posterior.probability(near, within),
         posterior.probability(far, near),
-        posterior.probability(floor_db, far),
-        posterior.probability(float("-inf"), floor_db),
+        posterior.probability(floor, far),
+        posterior.probability(float("-inf"), floor),
     )
+
+
+def lower_ends_db(limit_db: Floats | float, floor_db: float) -> tuple[Floats, ...]:
+    """Where grades 0 to 3 end below, each itself within the grade, in the shape of the limits.
+
+    A depth of just 4 or just 8 dB is grade 2. A limit that lies below full contrast leaves no room
+    for grades 1 to 3: what lies below it is grade 4.
+    """
+    limit = np.asarray(limit_db, float)
+    to_near, to_far = DEPTH_EDGES_DB
+    within = limit - SAME_DB
+    ends = (limit - to_near + SAME_DB, limit - to_far - SAME_DB, np.full_like(limit, -np.inf))
+    return within, *(np.minimum(np.maximum(end, floor_db), within) for end in ends)
 
 
 def grade_by_tries(

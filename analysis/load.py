@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from dataclasses import replace as dataclass_replace
 from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
@@ -14,6 +15,7 @@ from typing import Any, TypeVar
 
 from msgspec.structs import replace
 
+from analysis.corrected import TrueEye, event_of, opened_of, protocol_of, true_eyes
 from protocols.errors import InputError
 from protocols.events import (
     Advised,
@@ -41,12 +43,17 @@ class Trial:
 
     shown: Presented
     answer: AnsweredLine | None
+    void: bool = False
 
     @property
     def counts(self) -> bool:
-        """Whether it says something of seeing: not practice, not spoiled, not anticipated."""
+        """Whether it says something of seeing: not practice, not spoiled, not anticipated.
+
+        A target is `void` where it was meant for the blind spot of the other eye.
+        """
         return (
             self.answer is not None
+            and not self.void
             and not self.shown.practice
             and not self.shown.spoiled
             and self.answer.verdict != "anticipation"
@@ -70,6 +77,7 @@ class ExamRecord:
     trials: tuple[Trial, ...]
     protocol: Protocol
     journal_sha256: str
+    eye_corrected: bool = False
 
     def of_eye(self, eye: Eye) -> tuple[Trial, ...]:
         """Trials of one eye, in order."""
@@ -111,7 +119,7 @@ def load_exam(folder: Path) -> ExamRecord:
             f"{opened.protocol_sha256[:12]}..., the one in the journal",
             "Restore the protocol.toml and pattern.toml the exam was run with.",
         )
-    return ExamRecord(
+    record = ExamRecord(
         entries=entries,
         opened=_as_corrected(opened, entries),
         display=display,
@@ -120,6 +128,26 @@ def load_exam(folder: Path) -> ExamRecord:
         trials=_trials(entries),
         protocol=protocol,
         journal_sha256=sha256_hex((folder / JOURNAL).read_bytes()),
+    )
+    true = true_eyes(opened, [entry.event for entry in entries])
+    return _of_true_eyes(record, true) if true else record
+
+
+def _of_true_eyes(record: ExamRecord, true: TrueEye) -> ExamRecord:
+    """The record with the eyes that were tested in truth; see `analysis.corrected`."""
+    entries = tuple(
+        dataclass_replace(entry, event=event_of(entry.event, true)) for entry in record.entries
+    )
+    return dataclass_replace(
+        record,
+        entries=entries,
+        opened=opened_of(record.opened, true),
+        trials=tuple(
+            dataclass_replace(trial, void=trial.shown.role == "blind_spot")
+            for trial in _trials(entries)
+        ),
+        protocol=protocol_of(record.protocol),
+        eye_corrected=True,
     )
 
 
@@ -130,7 +158,7 @@ def _close_of(entries: tuple[Entry, ...]) -> Closed | None:
 
 
 def _as_corrected(opened: Opened, entries: tuple[Entry, ...]) -> Opened:
-    """The first line with a participant's code put right by later lines; nothing else is."""
+    """The first line with a participant's code put right by later lines."""
     for entry in entries:
         if isinstance(entry.event, Corrected) and entry.event.what == "code":
             opened = replace(opened, participant=entry.event.now)

@@ -100,7 +100,8 @@ def _place_result(
 def _grade(
     exam: ExamRecord, posterior: Posterior, limit: float, tries: int, seen: bool, finished: bool
 ) -> Grade:
-    if isinstance(exam.protocol.settings.procedure, RisingSettings):
+    first_at_limit = not exam.eye_corrected  # else first levels were another eye's limits
+    if first_at_limit and isinstance(exam.protocol.settings.procedure, RisingSettings):
         return grade_by_tries(posterior, limit, floor_db(exam), tries, seen, finished)
     return most_probable_grade(posterior, limit, floor_db(exam), finished)
 

@@ -47,8 +47,8 @@ class Posterior:
 
     def probability(self, low_db: float, high_db: float) -> float:
         """Probability that the true value lies in [low, high)."""
-        inside = (self.levels_db >= low_db) & (self.levels_db < high_db)
-        return float(self.mass[inside].sum())
+        low, high = self.levels_db.searchsorted([low_db, high_db])
+        return float(self.mass[low:high].sum())
 
 
 def seeing_curve(level_db: float, sensitivity_db: Floats) -> Floats:

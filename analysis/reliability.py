@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from scipy.stats import binomtest
 
@@ -11,6 +12,7 @@ from analysis.result import Rate, Reliability
 from protocols.presentation import Role
 
 
+@lru_cache(maxsize=4096)
 def rate(wrong: int, shown: int) -> Rate:
     """A share with its 95 % Wilson interval (Newcombe 1998); without trials nothing is known.
 

@@ -103,6 +103,7 @@ class EyeResult(msgspec.Struct, frozen=True):
     seconds: float | None
     indices: Indices | None = None
     trust: Trust | None = None
+    next_step: str = ""
 
 
 class Timing(msgspec.Struct, frozen=True):
@@ -138,12 +139,15 @@ class Light(msgspec.Struct, frozen=True):
 
 
 class SafetyFacts(msgspec.Struct, frozen=True):
-    """Caution asked and flash guidance."""
+    """Caution asked and flash guidance.
+
+    `over_bt1702` is None where some light could not be judged: its luminance was not measured.
+    """
 
     confirmed_by: str
     override_reason: str
     over_wcag: int
-    over_bt1702: int
+    over_bt1702: int | None
     largest_area_sr: float
     largest_swing_relative: float
 
@@ -184,6 +188,7 @@ class Result(msgspec.Struct, frozen=True):
     versions: dict[str, str]
     journal_sha256: str
     journal_lines: int
+    corrections: list[str] = []
 
 
 UNIT_NOTE = (

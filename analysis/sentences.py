@@ -11,8 +11,18 @@ DOUBTFUL_FROM = 2
 """Wrong catch trials of a kind from which the sentence says that answers are doubtful."""
 
 
+GAZE_NOT_CHECKED = (
+    "The eye was entered wrongly and corrected afterwards, so whether it kept to the mark was not "
+    "checked."
+)
+
+
 def eye_sentence(
-    eye: Eye, status: str, places: Sequence[PlaceResult], reliability: Reliability
+    eye: Eye,
+    status: str,
+    places: Sequence[PlaceResult],
+    reliability: Reliability,
+    corrected: bool = False,
 ) -> str:
     """What the answers of an eye show, with a caution where they are doubtful."""
     name = f"{eye.capitalize()} eye"
@@ -22,13 +32,13 @@ def eye_sentence(
     if not graded:
         return f"{name}: no place was tested to the end, so nothing can be said."
     text = f"{name}: {_finding(graded, len(places))}."
-    doubt = _doubt(reliability)
-    return f"{text} {doubt}" if doubt else text
+    parts = (text, GAZE_NOT_CHECKED if corrected else "", _doubt(reliability))
+    return " ".join(part for part in parts if part)
 
 
 def _finding(graded: Sequence[PlaceResult], total: int) -> str:
     within = sum(place.grade == 0 for place in graded)
-    of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total} tested"
+    of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total}"
     if within == len(graded):
         return f"{of} places were seen at the level that 99 % of people of this age see"
     below = [place for place in graded if place.grade]
@@ -52,7 +62,7 @@ def _whereabouts(places: Sequence[PlaceResult]) -> str:
         return "all lie in the upper half"
     if lower == len(places):
         return "all lie in the lower half"
-    text = f"{upper} lie in the upper and {lower} in the lower half"
+    text = f"{upper} {'lies' if upper == 1 else 'lie'} in the upper and {lower} in the lower half"
     between = len(places) - upper - lower
     return f"{text}, {between} on the line between them" if between else text
 

@@ -11,6 +11,8 @@ WORDS: dict[AdviceKind, str] = {
     "stay_attentive": "Say: you are doing well, stay with it a little longer; offer a pause.",
     "explain_again": "The practice was not passed: explain the task again, then it repeats.",
     "practice_not_passed": "The practice was not passed: the exam goes on, read it with care.",
+    "practice_waits": "The practice was not passed: explain the task again and repeat it, or waive "
+    "it.",
     "unusable_gaze": "The eye still leaves the mark: this result will not be usable; pause or "
     "stop.",
     "unusable_presses": "Presses still come at nothing: this result will not be usable; pause or "

@@ -12,8 +12,19 @@ from typing import Protocol
 
 from protocols.answers import judge
 from protocols.errors import OrderError
-from protocols.events import Advised, AnsweredLine, Closed, Event, EyeLine, Held, Presented, Resumed
-from protocols.exam import ExamState, take
+from protocols.events import (
+    Advised,
+    AnsweredLine,
+    Closed,
+    Event,
+    EyeLine,
+    Held,
+    PracticeLine,
+    PracticeOutcome,
+    Presented,
+    Resumed,
+)
+from protocols.exam import ExamState, practice_open, take
 from protocols.messages import (
     Advise,
     Begin,
@@ -21,9 +32,11 @@ from protocols.messages import (
     Hold,
     Message,
     Present,
+    RepeatPractice,
     Resume,
     SkipEye,
     Wait,
+    WaivePractice,
 )
 from protocols.plan import ExamPlan
 from protocols.presentation import Presentation
@@ -85,7 +98,7 @@ def conduct(plan: ExamPlan, state: ExamState, stage: Stage, record: Record) -> E
             state = _presentation(plan, state, state.action.presentation, stage, record)
         else:
             message = stage.wait(state.action, state)
-            state = _taken(plan, state, message, record)
+            state = _taken(plan, state, message, stage, record)
         stage.watch(state)
     record.append(Closed(state.action.reason, state.phase))
     record.sync()
@@ -100,26 +113,47 @@ def _presentation(
         record.append(shown.line)
         record.sync()
     if shown.line is None or shown.asked is not None:
-        return _cut_short(plan, state, shown, record)
+        return _cut_short(plan, state, shown, stage, record)
     settled = stage.settle(presentation)
     line = _answer(plan, shown.line, settled.presses_s)
     record.append(line)
     state = take(plan, state, answer_of(line, plan.latency_s))
-    for advice in state.advice:
-        record.append(Advised(advice.kind, advice.text))
-        stage.advise(advice)
+    _note_round(state, presentation, record)
+    _advise(state, stage, record)
     record.sync()
     if settled.asked is None or isinstance(state.action, Done):
         return state
-    return _taken(plan, state, settled.asked, record)
+    if isinstance(settled.asked, RepeatPractice | WaivePractice) and not practice_open(plan, state):
+        return state  # asked for during the answer that ended it
+    return _taken(plan, state, settled.asked, stage, record)
 
 
-def _cut_short(plan: ExamPlan, state: ExamState, shown: Shown, record: Record) -> ExamState:
+def _note_round(state: ExamState, answered: Presentation, record: Record) -> None:
+    """Put a practice round's outcome on record with its last answer."""
+    done = state.practice
+    if answered.practice and done.passed is not None:
+        record.append(_practice_line(state, "passed" if done.passed else "not_passed"))
+
+
+def _practice_line(state: ExamState, outcome: PracticeOutcome, by: str = "") -> PracticeLine:
+    done = state.practice
+    return PracticeLine(state.eye.eye, outcome, by, done.shown, done.seen, done.round)
+
+
+def _advise(state: ExamState, stage: Stage, record: Record) -> None:
+    for advice in state.advice:
+        record.append(Advised(advice.kind, advice.text))
+        stage.advise(advice)
+
+
+def _cut_short(
+    plan: ExamPlan, state: ExamState, shown: Shown, stage: Stage, record: Record
+) -> ExamState:
     """Nothing is answered: the presentation stays pending and its index is shown again."""
     if shown.asked is None:
         raise OrderError("a stage must show a presentation or say what it was asked for instead")
     abandoned = shown.line.index if shown.line is not None else None
-    return _taken(plan, state, shown.asked, record, abandoned)
+    return _taken(plan, state, shown.asked, stage, record, abandoned)
 
 
 def _answer(plan: ExamPlan, shown: Presented, presses_s: Sequence[float]) -> AnsweredLine:
@@ -143,14 +177,18 @@ def _taken(
     plan: ExamPlan,
     state: ExamState,
     message: Message,
+    stage: Stage,
     record: Record,
     abandoned: int | None = None,
 ) -> ExamState:
     line = _line(state, message, abandoned)
     if line is not None:
         record.append(line)
+    state = take(plan, state, message)
+    _advise(state, stage, record)
+    if line is not None:
         record.sync()
-    return take(plan, state, message)
+    return state
 
 
 def _line(state: ExamState, message: Message, abandoned: int | None) -> Event | None:
@@ -160,6 +198,10 @@ def _line(state: ExamState, message: Message, abandoned: int | None) -> Event | 
         return EyeLine(state.eye.eye, skipped=True)
     if isinstance(message, Hold):
         return Held(message.reason, abandoned)
+    if isinstance(message, RepeatPractice):
+        return _practice_line(state, "repeated")
+    if isinstance(message, WaivePractice):
+        return _practice_line(state, "waived", message.by)
     if isinstance(message, Resume):
         return Resumed(after=state.phase)
     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -22,14 +22,19 @@ class ReferenceFacts(msgspec.Struct, frozen=True):
 
 
 class ButtonFacts(msgspec.Struct, frozen=True):
-    """The button and how finely it can time a press, in seconds."""
+    """The button, how finely it can time a press, in seconds, and how that was measured."""
 
     name: str
     resolution_s: float
+    measured: str = ""
 
 
 class Opened(msgspec.Struct, frozen=True):
-    """First line: everything needed to run the exam again."""
+    """First line: everything needed to run the exam again.
+
+    `practice_required` says that practice had to be passed or waived, `language` in which language
+    the window spoke to the participant; records of before that lack both.
+    """
 
     format: int
     notice: str
@@ -50,6 +55,8 @@ class Opened(msgspec.Struct, frozen=True):
     versions: dict[str, str]
     command: str
     latency_s: float = 0.0
+    practice_required: bool = False
+    language: str = "en"
 
 
 class Display(msgspec.Struct, frozen=True):
@@ -105,6 +112,23 @@ class EyeLine(msgspec.Struct, frozen=True):
 
     eye: Eye
     skipped: bool = False
+
+
+PracticeOutcome = Literal["passed", "not_passed", "repeated", "waived"]
+
+
+class PracticeLine(msgspec.Struct, frozen=True):
+    """What came of the practice: a round's outcome, one more round, or a waiver.
+
+    `by` are the initials of whoever waived or repeated it.
+    """
+
+    eye: Eye
+    outcome: PracticeOutcome
+    by: str = ""
+    shown: int = 0
+    seen: int = 0
+    round: int = 1
 
 
 class Presented(msgspec.Struct, frozen=True, kw_only=True):
@@ -172,6 +196,10 @@ class Resumed(msgspec.Struct, frozen=True):
     set_aside: str | None = None
 
 
+SWAPPED, AS_ENTERED = "left and right swapped", "as entered"
+"""What a correction says of the eyes of an exam of both."""
+
+
 class Corrected(msgspec.Struct, frozen=True):
     """A wrong entry put right in the open."""
 
@@ -193,6 +221,7 @@ KINDS: dict[str, type] = {
     "display": Display,
     "caution": Caution,
     "eye": EyeLine,
+    "practice": PracticeLine,
     "presented": Presented,
     "answered": AnsweredLine,
     "advised": Advised,
@@ -207,6 +236,7 @@ Event = (
     | Display
     | Caution
     | EyeLine
+    | PracticeLine
     | Presented
     | AnsweredLine
     | Advised

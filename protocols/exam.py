@@ -19,6 +19,7 @@ from protocols.choose import choose, choose_practice
 from protocols.errors import OrderError
 from protocols.messages import (
     Action,
+    AdviceKind,
     Advise,
     Answered,
     Begin,
@@ -26,26 +27,19 @@ from protocols.messages import (
     Hold,
     Message,
     Present,
+    RepeatPractice,
     Resume,
     SkipEye,
     Stop,
     Wait,
+    WaivePractice,
 )
 from protocols.plan import ExamPlan
+from protocols.practice import NOT_PRACTISED, PracticeProgress, next_round, still_due, with_answer
 from protocols.presentation import Presentation
 from protocols.progress import EyeProgress, answered, fresh, needs
 
 Phase = Literal["ready", "practising", "testing", "resting", "held", "finished", "stopped"]
-
-
-@dataclass(frozen=True)
-class PracticeProgress:
-    """Practice of the first eye: presentations and seen ones in this round, rounds begun."""
-
-    shown: int = 0
-    seen: int = 0
-    round: int = 1
-    passed: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -57,7 +51,7 @@ class ExamState:
     action: Action
     eye_number: int = 0
     index: int = 0
-    practice: PracticeProgress = PracticeProgress()
+    practice: PracticeProgress = NOT_PRACTISED
     advice: tuple[Advise, ...] = ()
     came_from: Phase = "ready"
     hold_reason: str = ""
@@ -87,14 +81,50 @@ def take(plan: ExamPlan, state: ExamState, message: Message) -> ExamState:
         return _on_resume(plan, state)
     if isinstance(message, SkipEye):
         return _on_skip(plan, state)
+    if isinstance(message, RepeatPractice):
+        return _on_repeat(plan, state)
+    if isinstance(message, WaivePractice):
+        return _on_waive(plan, state, message)
     return _on_stop(state, message)
 
 
 def _on_begin(plan: ExamPlan, state: ExamState) -> ExamState:
     _require(state, ("ready", "resting"), "begin")
-    practise = state.phase == "ready" and not plan.skip_practice
-    return _acting(plan, replace(state, phase="practising" if practise else "testing"))
+    if not still_due(plan, state.practice, state.phase == "ready"):
+        return _acting(plan, replace(state, phase="testing"))
+    return _acting(plan, replace(state, phase="practising", practice=NOT_PRACTISED))
 
+
+def practice_open(plan: ExamPlan, state: ExamState) -> bool:
+    """Whether practice is under way or still to come, so that it can be waived."""
+    phases = ("ready", "practising", "resting", "held")
+    return (
+        plan.practice_required
+        and state.phase in phases
+        and still_due(plan, state.practice, first_begin=False)
+    )
+
+
+def _on_repeat(plan: ExamPlan, state: ExamState) -> ExamState:
+    _require(state, ("practising",), "repeat the practice")
+    return _acting(plan, replace(state, practice=next_round(state.practice)))
+
+
+def _on_waive(plan: ExamPlan, state: ExamState, message: WaivePractice) -> ExamState:
+    if not practice_open(plan, state):
+        raise OrderError(f"cannot waive the practice while {state.phase}: it is over or left out")
+    failed = state.practice.passed is False
+    state = replace(
+        state,
+        practice=replace(state.practice, waived_by=message.by),
+        advice=(advice.advise("practice_not_passed"),) if failed else (),
+    )
+    if state.phase == "held":
+        began = state.came_from == "practising"
+        return replace(state, came_from="testing") if began else state
+    if state.phase == "practising":
+        state = replace(state, phase="testing")
+    return _acting(plan, state)
 
 def _on_hold(state: ExamState, message: Hold) -> ExamState:
     _require(state, ("ready", "practising", "testing", "resting"), "hold")
@@ -128,7 +158,8 @@ def _on_skip(plan: ExamPlan, state: ExamState) -> ExamState:
 
 def _on_answer(plan: ExamPlan, state: ExamState, answer: Answered) -> ExamState:
     _require(state, ("practising", "testing"), "take an answer")
-    assert isinstance(state.action, Present)
+    if not isinstance(state.action, Present):
+        raise OrderError("cannot take an answer while the practice waits to be repeated or waived")
     shown = state.action.presentation
     if answer.index != shown.index:
         raise OrderError(
@@ -148,19 +179,20 @@ def _practised(
     state = _with_eye(state, replace(state.eye, last_place=shown.place_number or 0))
     if answer.spoiled:
         return state
-    done = replace(done, shown=done.shown + 1, seen=done.seen + (answer.verdict == "seen"))
-    if done.shown < rules.presentations:
+    done = with_answer(rules, done, answer.verdict == "seen")
+    if done.passed is None:
         return replace(state, practice=done)
-    if done.seen >= rules.needed:
-        return replace(state, phase="testing", practice=replace(done, passed=True))
+    if done.passed:
+        return replace(state, phase="testing", practice=done)
     if done.round < rules.rounds:
-        again = PracticeProgress(round=done.round + 1)
-        return replace(state, practice=again, advice=(advice.advise("explain_again"),))
+        explain = (advice.advise("explain_again"),)
+        return replace(state, practice=next_round(done), advice=explain)
+    kind: AdviceKind = "practice_waits" if plan.practice_required else "practice_not_passed"
     return replace(
         state,
-        phase="testing",
-        practice=replace(done, passed=False),
-        advice=(advice.advise("practice_not_passed"),),
+        phase="practising" if plan.practice_required else "testing",
+        practice=done,
+        advice=(advice.advise(kind),),
     )
 
 
@@ -211,6 +243,8 @@ def _acting(plan: ExamPlan, state: ExamState) -> ExamState:
 def _action(plan: ExamPlan, state: ExamState) -> Action:
     if state.phase == "testing":
         return Present(choose(plan, state.eye, state.index))
+    if state.phase == "practising" and state.practice.passed is False:
+        return Wait("practice", 0.0)
     if state.phase == "practising":
         return Present(choose_practice(plan, state.eye.eye, state.index, state.eye.last_place))
     if state.phase == "resting":

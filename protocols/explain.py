@@ -9,6 +9,7 @@ import numpy as np
 from protocols.library import Protocol
 from protocols.procedures.settings import ProcedureSettings, RisingSettings
 from protocols.procedures.words import rule_in_words
+from protocols.protocol import CatchTrials
 
 
 @dataclass(frozen=True)
@@ -68,14 +69,21 @@ def in_words(protocol: Protocol) -> str:
         f"  Pace       {s.foreperiod.min_s:g} to {s.foreperiod.max_s:g} s of quiet before each "
         f"onset, {mean_foreperiod_s(protocol):.2f} s on average",
         f"  Rule       {rule_in_words(s.procedure)}",
-        f"  Checks     at least {s.catch_trials.blind_spot} small targets on the blind spot, "
-        f"{s.catch_trials.blank} blanks, {s.catch_trials.full_contrast} at full contrast",
+        f"  Checks     {_checks_in_words(s.catch_trials)}",
         f"  Practice   {s.practice.presentations} presentations, {s.practice.needed} to be seen",
         f"  Eyes       {s.eyes.first} first, {s.eyes.rest_s:g} s rest between",
         f"  An eye     {_length_in_words(s.procedure, counts)}",
         f"  Caution    {s.safety.override_reason or 'within the flash guidance, no override'}",
     ]
     return "\n".join(lines)
+
+
+def _checks_in_words(catch: CatchTrials) -> str:
+    early = f", {catch.blind_spot_early} of them early" if catch.blind_spot_early else ""
+    return (
+        f"at least {catch.blind_spot} small targets on the blind spot{early}, "
+        f"{catch.blank} blanks, {catch.full_contrast} at full contrast"
+    )
 
 
 def _length_in_words(procedure: ProcedureSettings, counts: Implied) -> str:

@@ -58,11 +58,16 @@ def decode_toml(kind: type[T], text: str, source: str, form: str | None = None) 
 
     `form` names the file's format in `protocols.migrate`: older files are brought up to date.
     """
+    data = toml_data(text, source)
+    return convert(kind, up_to_date(form, data, source) if form else data, source)
+
+
+def toml_data(text: str, source: str) -> dict[str, Any]:
+    """TOML text as plain data; raises InputError that names `source`."""
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(source, str(error), "TOML 1.0", "Mend the line it names.") from None
-    return convert(kind, up_to_date(form, data, source) if form else data, source)
 
 
 def decode_json(
@@ -210,7 +215,16 @@ def _allowed(kind: type, data: object, path: str, otherwise: str) -> str:
         return "text" if not found.min_length else "text that is not empty"
     if isinstance(found, msgspec.inspect.BoolType):
         return "true or false"
+    if isinstance(found, (msgspec.inspect.ListType, msgspec.inspect.VarTupleType)):
+        return _lengths(found)
     return otherwise
+
+
+def _lengths(found: msgspec.inspect.ListType | msgspec.inspect.VarTupleType) -> str:
+    least, most = found.min_length, found.max_length
+    if most is not None:
+        return f"a list of {least or 0} to {most}"
+    return f"a list of {least} or more" if least else "a list"
 
 
 def _only_type(found: msgspec.inspect.Type | None) -> msgspec.inspect.Type | None:
@@ -227,5 +241,5 @@ def _bounds(found: msgspec.inspect.FloatType | msgspec.inspect.IntType) -> str:
         low = (found.gt, "above ")
     if found.lt is not None:
         high = (found.lt, "below ")
-    parts = [f"{word}{value:g}" for value, word in (low, high) if value is not None]
+    parts = [f"{word}{value:.12g}" for value, word in (low, high) if value is not None]
     return " to ".join(parts) if len(parts) == 2 else (f"from {parts[0]}" if parts else "")

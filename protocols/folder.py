@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from protocols.errors import InputError, RecordStuck
-from protocols.events import Caution, Display, Opened
+from protocols.events import Event
 from protocols.journal import JOURNAL, Journal, utc_now
 from protocols.library import Protocol
 from protocols.write import sync_folder, write_whole
@@ -36,7 +36,7 @@ def open_folder(
     folder: Path,
     protocol: Protocol,
     reference_text: str,
-    first: tuple[Opened, Display, Caution],
+    first: tuple[Event, ...],
     now_s: Callable[[], float],
     utc: Callable[[], str] = utc_now,
     certificate: bytes | None = None,
@@ -62,7 +62,7 @@ def open_folder(
     return journal
 
 
-def _begin(journal: Journal, first: tuple[Opened, Display, Caution], folder: Path) -> None:
+def _begin(journal: Journal, first: tuple[Event, ...], folder: Path) -> None:
     try:
         for event in first:
             journal.append(event)

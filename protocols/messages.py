@@ -14,6 +14,7 @@ AdviceKind = Literal[
     "stay_attentive",
     "explain_again",
     "practice_not_passed",
+    "practice_waits",
     "unusable_gaze",
     "unusable_presses",
     "unusable_attention",
@@ -63,7 +64,19 @@ class SkipEye:
     """Leave out what is left of the current eye."""
 
 
-Message = Begin | Answered | Hold | Resume | Stop | SkipEye
+@dataclass(frozen=True)
+class RepeatPractice:
+    """Practise one more round."""
+
+
+@dataclass(frozen=True)
+class WaivePractice:
+    """Go on without a passed practice; `by` are the initials of who decided that."""
+
+    by: str
+
+
+Message = Begin | Answered | Hold | Resume | Stop | SkipEye | RepeatPractice | WaivePractice
 
 
 @dataclass(frozen=True)
@@ -77,7 +90,7 @@ class Present:
 class Wait:
     """Do nothing until a message comes; `seconds` is the least time to wait."""
 
-    what: Literal["begin", "rest", "hold"]
+    what: Literal["begin", "rest", "hold", "practice"]
     seconds: float
 
 

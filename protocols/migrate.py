@@ -48,6 +48,8 @@ FORMATS: dict[Kind, Format] = {
     "pattern": Format(1),
     "observer": Format(1),
     "reference": Format(1),
+    "plan": Format(1),
+    "pilot": Format(1, otherwise=", or run the pilot again"),
     "case": Format(1),
     "case-record": Format(1),
 }

@@ -20,7 +20,8 @@ from protocols.procedures.interface import Procedure
 class ExamPlan:
     """Protocol, eyes in order, nominal first levels per place and eye (dB), seed.
 
-    `latency_s` is how much too long the display and the button make a response time.
+    `latency_s` is how much too long the display and the button make a response time;
+    `practice_required` that practice must be passed or waived, which records of before that lack.
     """
 
     protocol: Protocol
@@ -29,6 +30,7 @@ class ExamPlan:
     seed: int
     skip_practice: bool = False
     latency_s: float = 0.0
+    practice_required: bool = True
 
     @cached_property
     def procedure(self) -> Procedure[Any]:

@@ -5,10 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from protocols.errors import InputError
-from protocols.events import AnsweredLine, Closed, Event, EyeLine, Held, Opened, Presented, Resumed
+from protocols.events import (
+    AnsweredLine,
+    Closed,
+    Event,
+    EyeLine,
+    Held,
+    Opened,
+    PracticeLine,
+    Presented,
+    Resumed,
+)
 from protocols.exam import ExamState, open_exam, take
 from protocols.library import Protocol
-from protocols.messages import Answered, Begin, Done, Hold, Message, Present, Resume, SkipEye, Stop
+from protocols.messages import (
+    Answered,
+    Begin,
+    Done,
+    Hold,
+    Message,
+    Present,
+    RepeatPractice,
+    Resume,
+    SkipEye,
+    Stop,
+    WaivePractice,
+)
 from protocols.plan import ExamPlan
 
 
@@ -29,6 +51,7 @@ def plan_from(opened: Opened, protocol: Protocol) -> ExamPlan:
         opened.seed,
         opened.skip_practice,
         opened.latency_s,
+        opened.practice_required,
     )
 
 
@@ -64,12 +87,23 @@ def _message(plan: ExamPlan, state: ExamState, event: Event) -> Message | None:
         return answer_of(event, plan.latency_s)
     if isinstance(event, EyeLine):
         return SkipEye() if event.skipped else Begin()
+    if isinstance(event, PracticeLine):
+        return _practice_message(plan, event)
     if isinstance(event, Held):
         return Hold(event.reason)
     if isinstance(event, Resumed):
         return Resume() if event.after in ("held", "stopped") else None
     if isinstance(event, Closed):
         return None if isinstance(state.action, Done) else Stop(event.reason)
+    return None
+
+
+def _practice_message(plan: ExamPlan, line: PracticeLine) -> Message | None:
+    """What the operator decided; a round's outcome follows from its answers."""
+    if line.outcome == "repeated":
+        return RepeatPractice()
+    if line.outcome == "waived" and not plan.skip_practice:
+        return WaivePractice(line.by)
     return None
 
 

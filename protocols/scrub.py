@@ -91,6 +91,8 @@ def _withheld(kind: str, data: dict[str, Any], alias: Alias) -> dict[str, Any]:
         return {"participant": alias.code, "command": WITHHELD}
     if kind == "caution" and not data["confirmed_by"].startswith("nobody"):
         return {"confirmed_by": WITHHELD}
+    if kind == "practice" and data["by"] and not data["by"].startswith("nobody"):
+        return {"by": WITHHELD}
     if kind == "corrected":
         code = {"was": WITHHELD, "now": alias.code} if data["what"] == "code" else {}
         return {"by": WITHHELD, **code}

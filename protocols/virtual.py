@@ -5,9 +5,10 @@ from __future__ import annotations
 from protocols.conduct import Settled, Shown
 from protocols.exam import ExamState
 from protocols.light import Light, presented_line
-from protocols.messages import Advise, Begin, Message, Resume, Wait
+from protocols.messages import Advise, Begin, Message, Resume, Wait, WaivePractice
 from protocols.observer import Observer, press_times_s
 from protocols.plan import ExamPlan
+from protocols.practice import NOBODY
 from protocols.presentation import Presentation
 
 VIRTUAL_REFRESH_HZ = 60.0
@@ -54,6 +55,8 @@ class VirtualStage:
     def wait(self, wait: Wait, state: ExamState) -> Message:
         """Simulated people are always ready and holds are short."""
         self._now_s += max(wait.seconds, READY_S)
+        if wait.what == "practice":
+            return WaivePractice(NOBODY)
         return Resume() if wait.what == "hold" else Begin()
 
     def advise(self, advice: Advise) -> None:

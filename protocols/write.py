@@ -9,13 +9,14 @@ from pathlib import Path
 from protocols.errors import InputError
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes, lasting: bool = True) -> None:
     """Replace `path` with this content in one step; what was there stays until then.
 
-    Raises InputError where the system does not let it.
+    `lasting` waits until it is on disk. What can be made again at any time need not wait: after a
+    power cut it may be gone. Raises InputError where the system does not let it.
     """
     try:
-        _write_whole(path, content)
+        _write_whole(path, content, lasting)
     except OSError as error:
         raise InputError(
             "folder",
@@ -36,13 +37,14 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def _write_whole(path: Path, content: bytes) -> None:
+def _write_whole(path: Path, content: bytes, lasting: bool) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
-            os.fsync(file.fileno())
+            if lasting:
+                os.fsync(file.fileno())
         os.chmod(name, 0o644)
         os.replace(name, path)
     except BaseException:

@@ -21,6 +21,8 @@ COMMANDS = {
     "demo": "The whole job on an invented scenario, in a real window, with no person.",
     "run": "Examine a participant, or a simulated one, in a real window.",
     "simulate": "Run a protocol on a table of simulated observers, thousands of exams at once.",
+    "pilot": "Compare protocols on an invented population, before people are booked.",
+    "samples": "How many people a study takes: age limits, agreement, a difference.",
     "protocols": "List the bundled protocols, or explain one in words.",
     "calibrate": "Measure a display into a certificate.",
     "certify": "Explain what a certificate supports, and when it lapses.",

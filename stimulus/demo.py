@@ -39,6 +39,8 @@ WIDTH_CM, DISTANCE_CM = 53.0, 35.0
 BEGAN = datetime(2030, 1, 15, 9, 0, tzinfo=timezone.utc)
 RETAKES = 2
 DISPLAY = "office"
+SEEDS_APART = 2
+"""Between the invented participants' exams."""
 NOBODY = "nobody: no person takes part"
 
 
@@ -85,7 +87,7 @@ def run_demo(out: Path, seed: int, tell: Callable[[str], None]) -> Iterator[Fini
     yield _live(out, seed, reference, tell)
     for number, person in enumerate(PEOPLE, start=1):
         tell(f"on a virtual clock: both eyes of {person.code}")
-        yield _virtual(out, seed + number, person, reference)
+        yield _virtual(out, seed + SEEDS_APART * number, person, reference)
 
 
 def measure_display(out: Path, seed: int, tell: Callable[[str], None]) -> Measured:

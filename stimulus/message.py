@@ -12,7 +12,12 @@ FAINT_INK = (-0.55, -0.53, -0.48)
 FONT = "DejaVu Sans"  # where it is missing, the system's own sans-serif stands in
 
 
-def draw_message(window: Any, lines: Sequence[str], small_print: str = RESEARCH_ONLY) -> None:
+def draw_message(
+    window: Any,
+    lines: Sequence[str],
+    small_print: str = RESEARCH_ONLY,
+    right_to_left: bool = False,
+) -> None:
     """Draw lines of text on a PsychoPy window: the first one larger, as a heading."""
     height_px = float(window.size[1])
     step = height_px / 15
@@ -20,8 +25,9 @@ def draw_message(window: Any, lines: Sequence[str], small_print: str = RESEARCH_
     for number, line in enumerate(lines):
         size = height_px / (21 if number == 0 else 28)
         drop = step * number + (step / 2 if number else 0)
-        _line(window, line, size, top - drop, INK)
-    _line(window, small_print, height_px / 48, -height_px / 2 + height_px / 22, FAINT_INK)
+        draw_text(window, line, size, (0.0, top - drop), INK, right_to_left)
+    bottom = (0.0, -height_px / 2 + height_px / 22)
+    draw_text(window, small_print, height_px / 48, bottom, FAINT_INK, right_to_left)
 
 
 def draw_caption(window: Any, lines: Sequence[str]) -> None:
@@ -30,13 +36,23 @@ def draw_caption(window: Any, lines: Sequence[str]) -> None:
     step = height_px / 28
     bottom = -height_px / 2 + height_px / 11
     for number, line in enumerate(reversed(lines)):
-        _line(window, line, height_px / 36, bottom + step * number, INK)
-    _line(window, RESEARCH_ONLY, height_px / 48, -height_px / 2 + height_px / 22, FAINT_INK)
+        draw_text(window, line, height_px / 36, (0.0, bottom + step * number), INK)
+    at_bottom = (0.0, -height_px / 2 + height_px / 22)
+    draw_text(window, RESEARCH_ONLY, height_px / 48, at_bottom, FAINT_INK)
 
 
-def _line(
-    window: Any, text: str, size_px: float, y_px: float, ink: tuple[float, float, float]
+def draw_text(
+    window: Any,
+    text: str,
+    size_px: float,
+    at_px: tuple[float, float],
+    ink: tuple[float, float, float],
+    right_to_left: bool = False,
 ) -> None:
+    """Draw one line centred on a point, pixels from the window's middle.
+
+    Scripts that run from right to left are put in order, and Arabic letters are joined.
+    """
     from psychopy import visual
 
     visual.TextStim(
@@ -45,9 +61,10 @@ def _line(
         font=FONT,
         units="pix",
         height=size_px,
-        pos=(0, y_px),
+        pos=at_px,
         color=ink,
         colorSpace="rgb",
         wrapWidth=0.92 * float(window.size[0]),
+        languageStyle="Arabic" if right_to_left else "LTR",
         autoLog=False,
     ).draw()

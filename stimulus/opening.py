@@ -9,7 +9,7 @@ from importlib import metadata
 
 from analysis.reference import Reference, limits_db
 from protocols import RESEARCH_ONLY, __version__
-from protocols.events import ButtonFacts, Caution, Display, Opened
+from protocols.events import ButtonFacts, Caution, Display, Opened, PracticeLine
 from protocols.field import Eye
 from protocols.grating import frame_plan
 from protocols.library import Protocol
@@ -25,7 +25,7 @@ QUESTION = (
 
 @dataclass(frozen=True)
 class Sitting:
-    """Who sits down, and how: code, age, eyes, seed, start."""
+    """Who sits down, and how: code, age, eyes, seed, start, language of the window."""
 
     participant: str
     age_years: int
@@ -36,6 +36,7 @@ class Sitting:
     simulated: bool
     command: str
     confirmed_by: str
+    language: str = "en"
 
 
 def make_plan(
@@ -98,7 +99,16 @@ def opened_line(
         versions=versions(),
         command=sitting.command,
         latency_s=plan.latency_s,
+        practice_required=plan.practice_required,
+        language=sitting.language,
     )
+
+
+def waiver_lines(sitting: Sitting) -> tuple[PracticeLine, ...]:
+    """Practice left out from the start is a waiver of whoever began the session."""
+    if not sitting.skip_practice:
+        return ()
+    return (PracticeLine(sitting.eyes[0], "waived", sitting.confirmed_by),)
 
 
 def caution_line(plan: ExamPlan, sitting: Sitting, display: Display, light: Light) -> Caution:

@@ -12,8 +12,9 @@ from protocols.exam import ExamState
 from protocols.folder import CERTIFICATE
 from protocols.journal import Journal
 from stimulus.clock import clock
-from stimulus.runner import Bench, Setup, open_bench, play
+from stimulus.runner import Bench, Setup, Spoken, open_bench, play
 from stimulus.unfinished import Unfinished, load_record, taken_up
+from stimulus.words import words_for
 
 DELIVERY_TOLERANCE = 0.005
 REFRESH_TOLERANCE = 0.01
@@ -79,6 +80,7 @@ def _button_of(exam: Unfinished) -> str:
 
 def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
     """Go on with an exam to its end; returns the last state."""
+    words = words_for(setup.language or exam.opened.language)
     with open_bench(exam.protocol, setup, exam.plan.seed) as bench:
         _refuse_other_display(exam, bench)
         origin_s = clock() - exam.last_s
@@ -86,7 +88,8 @@ def resume_exam(exam: Unfinished, setup: Setup, start_now: bool) -> ExamState:
         state = taken_up(exam, journal, set_aside, start_now)
         journal.append(bench.display)
         journal.sync()
-        return play(exam.plan, state, bench, journal, origin_s, start_now)
+        spoken = Spoken(words, exam.initials, start_now)
+        return play(exam.plan, state, bench, journal, origin_s, spoken)
 
 
 def _refuse_other_display(exam: Unfinished, bench: Bench) -> None:

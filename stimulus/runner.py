@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from dataclasses import replace as dataclass_replace
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -17,7 +18,7 @@ from calibration.geometry import Screen, refuse_off_screen
 from calibration.transfer import srgb_nominal
 from protocols.conduct import Record, conduct
 from protocols.errors import InputError
-from protocols.events import ButtonFacts, Closed, Display
+from protocols.events import ButtonFacts, Closed, Display, Event
 from protocols.exam import ExamState, open_exam
 from protocols.field import Place
 from protocols.folder import open_folder, require_new
@@ -43,20 +44,21 @@ from stimulus.clock import clock
 from stimulus.display import display_line, light_of
 from stimulus.display_lost import LOST, when_display_is_lost
 from stimulus.lookouts import TerminalLookout
-from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.opening import Sitting, caution_line, make_plan, opened_line, waiver_lines
 from stimulus.priority import first_in_line
 from stimulus.stage import OperatorInput, WindowStage
 from stimulus.streams.outlets import Outlets, exam_id
 from stimulus.system_tables import read_output
 from stimulus.window import StimulusWindow
-from stimulus.words import stopped
+from stimulus.words import Words, stopped, words_for
 
 
 @dataclass(frozen=True)
 class Setup:
     """Screen and button of a sitting; `full_screen` covers display number `display`.
 
-    At `control` the exam takes commands from another program, such as the station.
+    At `control` the exam takes commands from another program, such as the station. `language` is
+    the window's, a bundled one or a file of one; None for the sitting's own.
 
     Raises InputError for a button that cannot be.
     """
@@ -68,9 +70,22 @@ class Setup:
     certificate: Certificate | None = None
     control: Path | None = None
     lsl: bool = False
+    language: str | None = None
 
     def __post_init__(self) -> None:
         require_button(self.button)
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """How a sitting speaks: the window's words, the operator's initials, whether it waits for a
+
+    press before each eye.
+    """
+
+    words: Words
+    initials: str
+    start_now: bool
 
 
 @dataclass(frozen=True)
@@ -94,6 +109,8 @@ def run_exam(
     Everything that can be refused is refused before the folder is made.
     """
     require_new(folder)
+    words = words_for(setup.language or sitting.language)
+    sitting = dataclass_replace(sitting, language=words.language)
     refuse_flash(protocol)
     refuse_off_screen(
         _places(protocol, sitting),
@@ -106,11 +123,12 @@ def run_exam(
         plan = make_plan(protocol, reference, sitting, bench.light.delivery, latency_s)
         if setup.certificate is not None:
             refuse_faint(setup.certificate, plan.limits_db, protocol.name)
-        button = ButtonFacts(bench.button.name, bench.button.resolution_s)
-        first = (
+        button = button_facts(bench.button)
+        first: tuple[Event, ...] = (
             opened_line(plan, reference, sitting, bench.light.delivery, button),
             bench.display,
             caution_line(plan, sitting, bench.display, bench.light),
+            *waiver_lines(sitting),
         )
         origin_s = clock()
         journal = open_folder(
@@ -121,7 +139,13 @@ def run_exam(
             lambda: clock() - origin_s,
             certificate=None if setup.certificate is None else certificate_bytes(setup.certificate),
         )
-        return play(plan, open_exam(plan), bench, journal, origin_s, sitting.start == "now")
+        who = Spoken(words, sitting.confirmed_by, sitting.start == "now")
+        return play(plan, open_exam(plan), bench, journal, origin_s, who)
+
+
+def button_facts(button: Button) -> ButtonFacts:
+    """The button for the journal; some say how they were measured."""
+    return ButtonFacts(button.name, button.resolution_s, getattr(button, "measured", ""))
 
 
 def play(
@@ -130,7 +154,7 @@ def play(
     bench: Bench,
     journal: Journal,
     origin_s: float,
-    start_now: bool,
+    spoken: Spoken,
 ) -> ExamState:
     """Conduct an exam on an open bench, to its end or to an interruption."""
     with TerminalLookout(plan) as lookout, interruptions() as interrupted, first_in_line():
@@ -143,8 +167,10 @@ def play(
             bench.operator,
             lookout,
             origin_s,
-            start_now,
+            spoken.start_now,
             interrupted,
+            spoken.words,
+            spoken.initials,
         )
         try:
             with when_display_is_lost(lambda: _end_without_display(journal, lookout)):

@@ -10,8 +10,9 @@ from typing import Protocol
 
 from msgspec.structs import replace
 
+from protocols.answers import judge
 from protocols.conduct import Settled, Shown
-from protocols.exam import ExamState
+from protocols.exam import ExamState, practice_open
 from protocols.field import Place
 from protocols.grating import FramePlan, Patch
 from protocols.light import Light, presented_line
@@ -21,26 +22,31 @@ from protocols.messages import (
     Hold,
     Message,
     Resume,
-    SkipEye,
     Stop,
     Wait,
+    WaivePractice,
 )
 from protocols.plan import ExamPlan
+from protocols.practice import NOBODY, still_due
 from protocols.presentation import Presentation
-from stimulus import words
+from stimulus.asked import EXPLAINED, STOPPED, Moment, message_of, while_shown
 from stimulus.buttons.interface import Button, ButtonLost
 from stimulus.buttons.operator_keys import Command
 from stimulus.buttons.simulated import BEGIN_AFTER_S, SimulatedButton
 from stimulus.clock import clock
+from stimulus.feedback import Feedback
 from stimulus.refresh_watch import other_rate_hz, rate_changed
 from stimulus.stillness import HOLDS_S, SPOILS_S, Stillness, stood_still
 from stimulus.window import StimulusWindow, WindowGone
+from stimulus.words import Words, words_for
 
 POLL_S = 0.002
 RECOVER_EVERY_S = 0.5
-STOPPED = "stopped by the operator"
+FEEDBACK_S = 0.7
+FEEDBACK_GONE_S = 0.3
+"""How long a practice answer's feedback stays, and the least quiet time after it; assumptions."""
+NOTHING_SPECIAL = Moment()
 CLOSED = "the stimulus window was closed"
-EXPLAINED = "the task is explained again"
 
 
 class OperatorInput(Protocol):
@@ -65,7 +71,10 @@ class Lookout(Protocol):
 
 @dataclass
 class WindowStage:
-    """A stage for `conduct`. `origin_s` is the shared clock at the journal's zero."""
+    """A stage for `conduct`. `origin_s` is the shared clock at the journal's zero.
+
+    `initials` are the operator's: who waives a practice, and confirmed the caution.
+    """
 
     plan: ExamPlan
     window: StimulusWindow
@@ -77,12 +86,15 @@ class WindowStage:
     origin_s: float
     start_now: bool
     interrupted: Callable[[], bool] = lambda: False
+    words: Words = field(default_factory=words_for)
+    initials: str = ""
     _presses: list[float] = field(default_factory=list)
     _asked: Message | None = None
     _quiet_until: float = 0.0
     _onset_s: float = 0.0
-    _holding: bool = False
     _showing: bool = False
+    _cautioned: bool = False
+    _moment: Moment = NOTHING_SPECIAL
     _stillness: Stillness = field(default_factory=Stillness)
 
     def now_s(self) -> float:
@@ -91,7 +103,7 @@ class WindowStage:
 
     def show(self, presentation: Presentation) -> Shown:
         """Show a patch at the end of the quiet time and wait until its answer window closes."""
-        self._showing = True
+        self._showing, self._moment = True, while_shown(presentation.practice)
         self._wait_until(self._quiet_until)
         self._note_commands()
         self._take_presses()
@@ -104,25 +116,48 @@ class WindowStage:
             return Shown(None, Stop(str(gone)))
 
     def settle(self, presentation: Presentation) -> Settled:
-        """Wait out the quiet gap; presses in it still belong to this presentation."""
+        """Wait out the quiet gap; presses in it still belong to this presentation.
+
+        In practice the participant is told of the answer meanwhile.
+        """
+        self._take_presses()
+        if presentation.practice:
+            with suppress(WindowGone):  # the next thing shown says so
+                self._tell_of_answer()
         self._wait_until(self._quiet_until)
         self._take_presses()
         return Settled([t - self._onset_s for t in self._presses], self._ask())
 
+    def _tell_of_answer(self) -> None:
+        """Say beside the mark what the answer was, and be quiet again before the next target."""
+        window = self.plan.protocol.settings.answering
+        times = [t - self._onset_s - self.plan.latency_s for t in self._presses]
+        verdict = judge(times, window.accept_from_s, window.accept_until_s).verdict
+        told_s = self.window.feedback(
+            Feedback(verdict, self.words.feedback(verdict), self.words.right_to_left)
+        )
+        self._wait_until(told_s + FEEDBACK_S)
+        gone_s = self.window.quiet()
+        self._quiet_until = max(self._quiet_until, gone_s + FEEDBACK_GONE_S)
+
     def wait(self, wait: Wait, state: ExamState) -> Message:
-        """Rest, hold, or wait for the press that begins an eye."""
+        """Rest, hold, or wait for the press that begins an eye, or for the operator."""
         self._showing = False
+        self._moment = Moment(
+            wait.what == "hold", practice_open(self.plan, state), wait.what == "practice"
+        )
         try:
             return self._waited(wait, state)
         except WindowGone as gone:
             return Stop(str(gone))
 
     def _waited(self, wait: Wait, state: ExamState) -> Message:
-        self._holding = wait.what == "hold"
-        if self._holding:
+        if wait.what == "hold":
             return self._wait_through_hold(state)
+        if wait.what == "practice":
+            return self._wait_for_practice()
         if wait.what == "rest":
-            self._message(words.while_resting(state.eye.eye))
+            self._message(self.words.while_resting(state.eye.eye))
             self._wait_until(clock() + wait.seconds)
         message = self._ask() or self._wait_for_begin(state)
         if isinstance(message, Begin):
@@ -137,7 +172,7 @@ class WindowStage:
         """Tell the lookout, and thank the participant at the end."""
         self.lookout.step(state)
         if state.phase == "finished":
-            self._message(words.finished())
+            self._message(self.words.finished())
 
     def _shown(self, presentation: Presentation) -> Shown:
         self._stillness.reset()
@@ -193,14 +228,38 @@ class WindowStage:
     def _wait_for_begin(self, state: ExamState) -> Message:
         if self.start_now:
             return Begin()
-        if state.phase == "ready":
-            self._message(words.before_session())
+        if state.phase == "ready" and not self._cautioned:
+            self._message(self.words.before_session())
             answer = self._wait_for_press(Begin())
             if not isinstance(answer, Begin):
                 return answer
-        practice = state.phase == "ready" and not self.plan.skip_practice
-        self._message(words.before_eye(state.eye.eye, practice))
+            self._cautioned = True
+        self._message(self.words.before_eye(state.eye.eye, self._practises(state)))
         return self._wait_for_press(Begin())
+
+    def _practises(self, state: ExamState) -> bool:
+        return still_due(self.plan, state.practice, state.phase == "ready")
+
+    def _wait_for_practice(self) -> Message:
+        """Until the operator repeats the practice or waives it; nobody does for a simulation."""
+        self.lookout.say("Explain the task again; then repeat the practice: p, or waive it: w.")
+        self._message(self.words.while_practice_waits())
+        message: Message = WaivePractice(NOBODY)
+        if isinstance(self.button, SimulatedButton):
+            self._rest(BEGIN_AFTER_S)
+            message = self._ask() or message
+        else:
+            message = self._wait_for_operator()
+        self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
+        return message
+
+    def _wait_for_operator(self) -> Message:
+        while True:
+            self._pause()
+            self._take_presses()
+            asked = self._ask()
+            if asked is not None:
+                return asked
 
     def _wait_for_press(self, message: Message) -> Message:
         self._drop_presses()
@@ -219,11 +278,12 @@ class WindowStage:
         reason = state.hold_reason
         self.lookout.say(f"On hold: {reason.rstrip('.')}. Go on with key g, or with the button.")
         again = reason == EXPLAINED
-        self._message(words.again(state.eye.eye) if again else words.while_held(reason))
+        eye = state.eye.eye
+        self._message(self.words.again(eye) if again else self.words.while_held(reason))
         message = self._wait_for_button() or self._wait_for_press(Resume())
         while isinstance(message, Hold):  # lost, or lost again
             message = self._wait_for_button() or self._wait_for_press(Resume())
-        self._holding = False
+        self._moment = Moment()
         self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
         return message
 
@@ -254,7 +314,8 @@ class WindowStage:
         self._quiet_until = clock() + seconds
 
     def _message(self, lines: list[str]) -> None:
-        self.window.message(lines)
+        small_print = self.words.window.research_only
+        self.window.message(lines, small_print, self.words.right_to_left)
 
     def _wait_until(self, time_s: float) -> None:
         while clock() < time_s and self._asked is None:
@@ -284,12 +345,12 @@ class WindowStage:
             self._asked = Stop(STOPPED)
 
     def _take_commands(self) -> None:
-        useless = ("hold", "explain") if self._holding else ("resume",)
         try:
             for command in self.operator.commands():
-                if command not in useless:
-                    self._asked = self._asked or _message_of(command)
-        except ButtonLost:  # the keys are the window's: it is gone
+                if self._moment.heeds(command):
+                    self._asked = self._asked or message_of(command, self.initials)
+        except ButtonLost:  # the keys are the window's: it is gone, or the whole display is
+            self.window.wait_for_display()
             self._asked = Stop(CLOSED)
 
     def _take_presses(self) -> None:
@@ -334,14 +395,3 @@ class WindowStage:
             stimulus.orientation_deg,
             presentation.phase_deg,
         )
-
-
-def _message_of(command: Command) -> Message:
-    messages: dict[Command, Message] = {
-        "stop": Stop(STOPPED),
-        "hold": Hold("held by the operator"),
-        "resume": Resume(),
-        "skip_eye": SkipEye(),
-        "explain": Hold(EXPLAINED),
-    }
-    return messages[command]

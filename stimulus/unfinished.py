@@ -32,6 +32,7 @@ class Unfinished:
     state: ExamState
     last_s: float
     lines: int
+    initials: str
 
 
 def load_record(folder: Path) -> Unfinished:
@@ -40,7 +41,8 @@ def load_record(folder: Path) -> Unfinished:
     require_sound(verify(folder), "--resume", folder)
     _require_todays_format(folder)
     entries = list(read(folder))
-    opened, display = _opening(folder, entries)
+    _refuse_corrected_eye(folder, entries)
+    opened, display, caution = _opening(folder, entries)
     protocol = parse_protocol(
         read_text(folder / "protocol.toml", "--resume"),
         "protocol.toml",
@@ -56,7 +58,22 @@ def load_record(folder: Path) -> Unfinished:
             "an exam that is not finished",
             f"Nothing is left to do: ripplefield grade {folder}",
         )
-    return Unfinished(folder, protocol, plan, opened, display, state, entries[-1].t_s, len(entries))
+    last_s, lines = entries[-1].t_s, len(entries)
+    return Unfinished(
+        folder, protocol, plan, opened, display, state, last_s, lines, caution.confirmed_by
+    )
+
+
+def _refuse_corrected_eye(folder: Path, entries: list[Entry]) -> None:
+    """Going on would show the other eye's places and blind spot."""
+    said = [e.event for e in entries if isinstance(e.event, Corrected) and e.event.what == "eye"]
+    if said:
+        raise InputError(
+            "--resume",
+            str(folder),
+            "an exam whose eye was entered rightly",
+            f"Its eye was corrected by {said[-1].by}; start a new exam.",
+        )
 
 
 def _is_closed(entries: list[Entry]) -> bool:
@@ -104,16 +121,16 @@ def _require_todays_format(folder: Path) -> None:
         )
 
 
-def _opening(folder: Path, entries: list[Entry]) -> tuple[Opened, Display]:
+def _opening(folder: Path, entries: list[Entry]) -> tuple[Opened, Display, Caution]:
     events = [entry.event for entry in entries]
     opened = next((e for e in events if isinstance(e, Opened)), None)
     display = next((e for e in events if isinstance(e, Display)), None)
-    caution = any(isinstance(e, Caution) for e in events)
-    if opened is None or display is None or not caution:
+    caution = next((e for e in events if isinstance(e, Caution)), None)
+    if opened is None or display is None or caution is None:
         raise InputError(
             "--resume",
             str(folder),
             "a record with its first lines",
             "The exam ended before it began; start a new one.",
         )
-    return opened, display
+    return opened, display, caution

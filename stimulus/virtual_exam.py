@@ -8,7 +8,7 @@ from pathlib import Path
 from analysis.reference import Reference
 from protocols.conduct import conduct
 from protocols.errors import InputError
-from protocols.events import ButtonFacts, Display
+from protocols.events import ButtonFacts, Display, Event
 from protocols.exam import ExamState, open_exam
 from protocols.folder import open_folder
 from protocols.grating import frame_hold, frame_plan
@@ -17,7 +17,7 @@ from protocols.library import Protocol
 from protocols.light import Light
 from protocols.observer import Observer, ObserverFile
 from protocols.virtual import VIRTUAL_REFRESH_HZ, VirtualStage
-from stimulus.opening import Sitting, caution_line, make_plan, opened_line
+from stimulus.opening import Sitting, caution_line, make_plan, opened_line, waiver_lines
 from stimulus.unfinished import load_record, taken_up
 
 VIRTUAL_BUTTON = ButtonFacts("simulated participant on a virtual clock", 0.0)
@@ -37,10 +37,11 @@ def run_virtual_exam(
     plan = make_plan(protocol, reference, sitting, light.delivery)
     stage = VirtualStage(plan, Observer(model, sitting.seed), light)
     start = began or datetime.now(timezone.utc)
-    first = (
+    first: tuple[Event, ...] = (
         opened_line(plan, reference, sitting, light.delivery, VIRTUAL_BUTTON),
         display,
         caution_line(plan, sitting, display, light),
+        *waiver_lines(sitting),
     )
     journal = open_folder(
         folder,

@@ -21,6 +21,7 @@ from protocols import RESEARCH_ONLY
 from protocols.errors import InputError, RipplefieldError, require_within
 from protocols.grating import FramePlan, Patch
 from stimulus.clock import clock
+from stimulus.feedback import Feedback, draw_feedback
 from stimulus.message import draw_caption, draw_message
 from stimulus.pacing import Refresh, measure_refresh, pacer_for
 from stimulus.picture import PictureReader
@@ -140,14 +141,29 @@ class StimulusWindow:
             flips_s[0], plan.frames, len(flips_s), late + was_late, not going, interval_s
         )
 
-    def message(self, lines: Sequence[str], small_print: str = RESEARCH_ONLY) -> None:
+    def feedback(self, said: Feedback) -> float:
+        """One quiet frame with the mark and what is told of a practice answer, until the next.
+
+        Returns the clock right after the flip. Raises WindowGone.
+        """
+        with self._gone_said():
+            self._begin()
+            draw_feedback(self._window, self.screen, said)
+            return self._quiet_frame()[0]
+
+    def message(
+        self,
+        lines: Sequence[str],
+        small_print: str = RESEARCH_ONLY,
+        right_to_left: bool = False,
+    ) -> None:
         """Show lines of text on mean grey, the first as a heading, until the next frame.
 
         Raises WindowGone.
         """
         with self._gone_said():
             self._begin()
-            draw_message(self._window, lines, small_print)
+            draw_message(self._window, lines, small_print, right_to_left)
             self._flip()
 
     def tiles(self, shown: Sequence[Tile], words: Sequence[str] = (), mark: bool = False) -> float:
@@ -168,13 +184,18 @@ class StimulusWindow:
         """Heed the window manager while nothing is drawn; `closed` then knows."""
         self._window.winHandle.dispatch_events()
 
+    def wait_for_display(self) -> None:
+        """Return once the display has answered; a lost one ends the program here, not later."""
+        from pyglet.libs.x11 import xlib
+
+        xlib.XSync(self._window.winHandle._x_display, 0)
+
     def read_back(self) -> Bytes:
         """What is on the window now: code values, top row first, shape (H, W, 3)."""
         from pyglet import gl
-        from pyglet.libs.x11 import xlib
 
         gl.glFinish()
-        xlib.XSync(self._window.winHandle._x_display, 0)
+        self.wait_for_display()
         if self._reader is None:
             self._reader = PictureReader(self.xid, self.screen.width_px, self.screen.height_px)
         return self._reader.read()

@@ -9,6 +9,26 @@ import pytest
 
 from stimulus.virtual_screen import virtual_screen
 
+ALONE = {
+    "calibrating",
+    "faults",
+    "instruments",
+    "outside",
+    "station",
+    "stimulus",
+    "streams",
+    "test_demo.py",
+    "test_readme.py",
+    "whole",
+}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What is held to true times has the machine for itself: `-m alone`; the rest runs beside."""
+    for item in items:
+        if ALONE & set(item.path.parts):
+            item.add_marker("alone")
+
 
 @pytest.fixture(scope="session")
 def display() -> Iterator[str]:

@@ -1,39 +1,33 @@
-"""Two numbers for an eye against a reference: mean and pattern of the deviations, in contrast dB.
+"""Two numbers for an eye against a reference: mean and spread of the deviations, in contrast dB.
 
-Deviation is estimate less the reference's mean for age and place. All places weigh the same.
+They are those of result.json (`analysis.indices`), as is each place's own deviation.
 """
 
 from __future__ import annotations
 
-import statistics
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from analysis.result import PlaceResult
+from analysis.result import EyeResult, PlaceResult
+
+LEAST_PLACES = 2
 
 
 @dataclass(frozen=True)
 class Deviation:
-    """Mean deviation, pattern standard deviation (contrast dB), places never seen."""
+    """Mean deviation and standard deviation of the deviations about it, contrast dB."""
 
     mean_db: float
     pattern_db: float
-    not_seen: int
 
 
 def place_deviation_db(place: PlaceResult) -> float | None:
-    """Estimate less the reference's mean; None without an estimate."""
-    return None if place.estimate_db is None else place.estimate_db - place.reference_mean_db
+    """Deviation from the reference's mean; None where the place was not tested to the end."""
+    return None if place.deviation is None else place.deviation.value_db
 
 
-def eye_deviation(places: Sequence[PlaceResult]) -> Deviation | None:
-    """Over all places of an eye; None if one has no estimate or there are fewer than two.
-
-    The pattern is the standard deviation of the deviations about their mean, n - 1 below.
-    """
-    values = [place_deviation_db(place) for place in places]
-    known = [value for value in values if value is not None]
-    if len(known) != len(values) or len(known) < 2:
+def eye_deviation(found: EyeResult) -> Deviation | None:
+    """Over all places of an eye; None if one was not tested to the end or there are too few."""
+    indices = found.indices
+    if indices is None or not LEAST_PLACES <= indices.places == len(found.places):
         return None
-    unseen = sum(not place.seen for place in places)
-    return Deviation(statistics.fmean(known), statistics.stdev(known), unseen)
+    return Deviation(indices.mean_deviation.value_db, indices.deviation_sd.value_db)

@@ -85,7 +85,7 @@ def delivered_db(shown: Presented) -> float | None:
 def outcome(trial: Trial) -> str:
     """How a presentation ended: seen, not seen, wrong (catch trials), or not counting."""
     answer = trial.answer
-    if answer is None or trial.shown.spoiled or answer.verdict == "anticipation":
+    if answer is None or trial.void or trial.shown.spoiled or answer.verdict == "anticipation":
         return CUT
     wrong_if_seen = {"blind_spot": True, "blank": True, "full_contrast": False}
     if trial.shown.role in wrong_if_seen and trial.seen == wrong_if_seen[trial.shown.role]:

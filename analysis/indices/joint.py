@@ -8,6 +8,9 @@ seen at once do not pretend that the field's height is known.
 
 from __future__ import annotations
 
+from functools import lru_cache
+from typing import NamedTuple
+
 import numpy as np
 from scipy.special import logsumexp
 
@@ -15,6 +18,7 @@ from analysis.indices.likelihood import RELATIVE_DB, STEP_DB, Slips
 from analysis.indices.model import HEIGHTS_DB, SHIFTS_DB, model_for
 from analysis.posterior import BELOW_FLOOR_DB, TOP_DB
 from protocols.field import Floats
+from protocols.procedures.interface import Ints
 
 BEARING = Slips(lapse=0.06, widens=True)
 """Slips that the intervals bear: some more lapses than a careful participant has, and a seeing
@@ -35,9 +39,25 @@ def field_draws(
     full contrast: how far below, no answer can tell.
     """
     posterior, heights = _posteriors(likelihood, means_db, spread_db, floor_db)
+    dice = _dice(draws, len(means_db))
+    upto = heights.cumsum()
+    at = (upto / upto[-1]).searchsorted(dice.height, side="right")
+    return np.maximum(_drawn(dice, posterior, at), floor_db - means_db)
+
+
+class _Dice(NamedTuple):
+    """Evenly spread draws: of height (draws,), of a point and within its step (draws, places)."""
+
+    height: Floats
+    point: Floats
+    within: Floats
+
+
+@lru_cache(maxsize=8)
+def _dice(draws: int, places: int) -> _Dice:
+    """The same for every eye of so many places."""
     rng = np.random.default_rng(SEED)
-    at = rng.choice(len(heights), size=draws, p=heights)
-    return np.maximum(_drawn(rng, posterior, at), floor_db - means_db)
+    return _Dice(rng.random(draws), *(rng.random((draws, places)) for _ in range(2)))
 
 
 def _posteriors(
@@ -57,14 +77,13 @@ def _posteriors(
     return joint / weight, np.exp(log_heights - logsumexp(log_heights))
 
 
-def _drawn(rng: np.random.Generator, posterior: Floats, at: np.ndarray) -> Floats:
+def _drawn(dice: _Dice, posterior: Floats, at: Ints) -> Floats:
     """A point of each place given each draw's height, spread evenly within its step."""
     heights, places, points = posterior.shape
     cumulative = posterior.cumsum(axis=-1)
     cumulative /= cumulative[..., -1:]
     row = np.arange(heights * places).reshape(heights, places)
     stacked = (cumulative + row[..., None]).ravel()
-    u = rng.random((len(at), places))
-    found = np.searchsorted(stacked, row[at] + u) - row[at] * points
-    within = rng.random((len(at), places)) - 0.5
+    found = np.searchsorted(stacked, row[at] + dice.point) - row[at] * points
+    within = dice.within - 0.5
     return np.asarray(RELATIVE_DB[np.clip(found, 0, points - 1)] + STEP_DB * within)

@@ -35,8 +35,11 @@ class Slips:
     widens: bool = False
 
 
+BLOCK = 1000
+"""Places worked out at a time, so that many exams at once do not fill the memory."""
 USUAL = Slips()
 """What a careful participant does."""
+
 
 def likelihoods(
     level_db: Floats, seen: Bools, means_db: Floats, slips: Slips = USUAL
@@ -46,7 +49,11 @@ def likelihoods(
     Delivered levels (places, trials), not a number where there is none; seen (places, trials);
     reference means (places,).
     """
-    found = chances(level_db, seen, means_db, slips)
+    return scaled(chances(level_db, seen, means_db, slips))
+
+
+def scaled(found: Floats) -> Floats:
+    """Chances (places, points) over the largest of each row."""
     return np.asarray(found / found.max(axis=1, keepdims=True))
 
 
@@ -54,21 +61,45 @@ def chances(
     level_db: Floats, seen: Bools, means_db: Floats, slips: Slips = USUAL
 ) -> Floats:
     """Chance of just these answers at each place, (places, points); arguments as above."""
+    blocks = [slice(k, k + BLOCK) for k in range(0, len(level_db), BLOCK)]
+    parts = [
+        heard(curves(level_db[b], means_db[b], slips.widens), level_db[b], seen[b], slips)
+        for b in blocks
+    ]
+    return np.concatenate(parts) if parts else np.ones((0, len(RELATIVE_DB)))
+
+
+def curves(level_db: Floats, means_db: Floats, widens: bool) -> Floats:
+    """Seeing curves without slips of all presentations, place by place, (presentations, points).
+
+    They cost most of a likelihood and do not depend on how often a participant slips.
+    """
+    sensitivity_db = means_db[:, None] + RELATIVE_DB
+    even = np.full((len(means_db), 1), SLOPE_DB)
+    slope_db = spread_db(sensitivity_db) if widens else even
+    place, trial = np.nonzero(np.isfinite(level_db))
+    above_db = sensitivity_db[place] - level_db[place, trial, None]
+    return np.asarray(ndtr(above_db / slope_db[place]))
+
+
+def heard(noticed: Floats, level_db: Floats, seen: Bools, slips: Slips) -> Floats:
+    """Chance of just these answers, (places, points), from the `curves` of these levels."""
+    made = np.isfinite(level_db)
+    p = seeing(noticed, slips)
+    each = np.where(seen[made][:, None], p, 1 - p)
     found = np.ones((len(level_db), len(RELATIVE_DB)))
-    sensitivity = means_db[:, None] + RELATIVE_DB
-    for level, answer in zip(level_db.T, seen.T, strict=True):
-        made = np.flatnonzero(np.isfinite(level))
-        p = seeing(level[made, None], sensitivity[made], slips)
-        found[made] *= np.where(answer[made, None], p, 1 - p)
+    counts = made.sum(axis=1)
+    if len(each):
+        first = (counts.cumsum() - counts)[counts > 0]
+        found[counts > 0] = np.multiply.reduceat(each, first, axis=0)
     return found
 
 
-def seeing(level_db: Floats, sensitivity_db: Floats, slips: Slips) -> Floats:
-    """Chance of a press; arguments broadcast.
+def seeing(noticed: Floats, slips: Slips) -> Floats:
+    """Chance of a press where a careful participant notices with this chance.
 
     A presentation that fell elsewhere is seen as often as not, whatever the place's sensitivity.
     """
-    slope_db = spread_db(sensitivity_db) if slips.widens else SLOPE_DB
-    noticed = (1 - slips.lapse) * ndtr((sensitivity_db - level_db) / slope_db)
-    noticed = (1 - slips.away) * noticed + slips.away * 0.5
-    return np.asarray(slips.false_press + (1 - slips.false_press) * noticed)
+    attended = (1 - slips.lapse) * noticed
+    steady = (1 - slips.away) * attended + slips.away * 0.5
+    return np.asarray(slips.false_press + (1 - slips.false_press) * steady)

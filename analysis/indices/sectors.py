@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from protocols.field import Place
 from protocols.population.fibres import arch_height_deg, half_field
@@ -30,6 +31,11 @@ class SectorPlaces:
 
 def sectors(places: Sequence[Place]) -> list[SectorPlaces]:
     """Sectors of a right eye's places that hold any, the upper ones first."""
+    return list(_sectors(tuple(places)))
+
+
+@cache
+def _sectors(places: tuple[Place, ...]) -> list[SectorPlaces]:
     names = [_name(*one) for one in zip(places, arch_height_deg(places), half_field(places),
                                         strict=True)]  # fmt: skip
     order = [f"{half} {ring}" for half in ("upper", "lower") for ring in _RINGS]
@@ -59,6 +65,11 @@ def _across(name: str) -> str:
 
 def mirrored_pairs(places: Sequence[Place]) -> list[tuple[int, int]]:
     """Numbers of upper and lower places that mirror each other across the horizontal."""
+    return list(_mirrored_pairs(tuple(places)))
+
+
+@cache
+def _mirrored_pairs(places: tuple[Place, ...]) -> list[tuple[int, int]]:
     return [
         (upper, lower)
         for upper, a in enumerate(places)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import log
 
 import numpy as np
@@ -12,14 +14,15 @@ from analysis.flips import sign_flip
 from analysis.indices.calibration import p_of
 from analysis.indices.facts import Halves, Index, Indices, Sector, WholeField
 from analysis.indices.joint import BEARING, field_draws
-from analysis.indices.likelihood import USUAL, Slips, likelihoods
+from analysis.indices.likelihood import USUAL, Slips, curves, heard, scaled
 from analysis.indices.model import SHARED
+from analysis.indices.quantiles import row_quantiles
 from analysis.indices.ratio import log_ratios
 from analysis.indices.sectors import SectorPlaces, mirrored_pairs, sectors
 from analysis.multiplicity import FALSE_DISCOVERY_RATE, WARY, discoveries, evidence
 from protocols.field import Floats
 from protocols.library import Protocol
-from protocols.procedures.interface import Bools
+from protocols.procedures.interface import Bools, Ints
 
 GENERAL_PERCENTILE = 75
 """The general level is the deviation that a quarter of the places exceed: high, so that loss in
@@ -52,7 +55,16 @@ class Answers:
 
     def likelihoods(self, slips: Slips = USUAL) -> Floats:
         """Likelihoods (places, points)."""
-        return likelihoods(self.level_db, self.seen, self.means_db, slips)
+        noticed = self._widening if slips.widens else self._even
+        return scaled(heard(noticed, self.level_db, self.seen, slips))
+
+    @cached_property
+    def _even(self) -> Floats:
+        return curves(self.level_db, self.means_db, widens=False)
+
+    @cached_property
+    def _widening(self) -> Floats:
+        return curves(self.level_db, self.means_db, widens=True)
 
 
 @dataclass(frozen=True)
@@ -71,31 +83,61 @@ def indices(answers: Answers, protocol: Protocol) -> tuple[Indices, dict[int, Pl
     drawn = field_draws(
         answers.likelihoods(BEARING), answers.means_db, answers.spread_db, answers.floor_db
     )
-    level = _general_level(drawn[:, tested], answers.spread_db)
     p = evidence(answers.likelihoods(WARY), answers.spread_db)[tested]
     stands = discoveries(p)
-    deviation = _indices(drawn[:, tested])
-    pattern = _indices(drawn[:, tested] - level[:, None])
+    columns = _columns(drawn, tested, answers.spread_db, protocol)
+    at = dict(zip(columns, _indices(columns.values()), strict=True))
     by_place = {
         int(number): PlaceIndex(
-            deviation[k], pattern[k], round(float(p[k]), 6), bool(stands[k])
+            at["place", number], at["pattern", number], round(float(p[k]), 6), bool(stands[k])
         )
         for k, number in enumerate(tested)
     }
     found = Indices(
         places=len(tested),
-        mean_deviation=_index(drawn[:, tested].mean(axis=1)),
-        deviation_sd=_index(drawn[:, tested].std(axis=1)),
-        general_level=_index(level),
+        mean_deviation=at["mean", ""],
+        deviation_sd=at["sd", ""],
+        general_level=at["level", ""],
         general_percentile=GENERAL_PERCENTILE,
         whole_field=whole_field(answers, protocol),
-        halves=_halves(drawn, tested, protocol),
-        sectors=_sectors(drawn, tested, protocol),
+        halves=_halves(drawn, tested, protocol, at),
+        sectors=_sectors(tested, protocol, at),
         false_discovery_rate=FALSE_DISCOVERY_RATE,
         standing=int(stands.sum()),
         assumptions=ASSUMPTIONS,
     )
     return found, by_place
+
+
+Name = tuple[str, object]
+"""What an index is of: a kind, and which place or sector of that kind."""
+
+
+def _columns(
+    drawn: Floats, tested: Ints, spread_db: float, protocol: Protocol
+) -> dict[Name, Floats]:
+    """Draws of everything an index is given of, each (draws,)."""
+    of_tested = drawn[:, tested]
+    level = _general_level(of_tested, spread_db)
+    columns: dict[Name, Floats] = {
+        ("mean", ""): of_tested.mean(axis=1),
+        ("sd", ""): of_tested.std(axis=1),
+        ("level", ""): level,
+    }
+    columns |= {("place", n): drawn[:, n] for n in tested}
+    columns |= {("pattern", n): drawn[:, n] - level for n in tested}
+    upper, lower = _both_sides(tested, protocol)
+    if upper:
+        columns["halves", ""] = (drawn[:, upper] - drawn[:, lower]).mean(axis=1)
+    here = _tested_sectors(tested, protocol)
+    means = {one.name: drawn[:, list(one.places)].mean(axis=1) for one in here}
+    columns |= {("sector", name): mean for name, mean in means.items()}
+    columns |= {
+        ("across", one.name): means[one.name] - means[one.mirrored]
+        for one in here
+        if one.name.startswith("upper") and one.mirrored in means
+    }
+    return columns
 
 
 def whole_field(answers: Answers, protocol: Protocol) -> WholeField:
@@ -120,42 +162,48 @@ def _words(p: float, calibrated: bool) -> str:
 def _general_level(drawn: Floats, spread_db: float) -> Floats:
     """Of each draw, (draws,): the percentile over places, less where health alone puts it."""
     usual = np.sqrt(1 - SHARED) * spread_db * ndtri(GENERAL_PERCENTILE / 100)
-    return np.asarray(np.percentile(drawn, GENERAL_PERCENTILE, axis=1) - usual)
+    return np.asarray(row_quantiles(drawn, [GENERAL_PERCENTILE / 100])[0] - usual)
 
 
-def _halves(drawn: Floats, tested: np.ndarray, protocol: Protocol) -> Halves | None:
+def _both_sides(tested: Ints, protocol: Protocol) -> tuple[list[int], list[int]]:
+    """Numbers of the tested upper places and of those that mirror them, in the same order."""
     done = set(tested.tolist())
     pairs = [pair for pair in mirrored_pairs(protocol.pattern.places) if done.issuperset(pair)]
-    if not pairs:
+    return [upper for upper, _ in pairs], [lower for _, lower in pairs]
+
+
+def _halves(
+    drawn: Floats, tested: Ints, protocol: Protocol, at: Mapping[Name, Index]
+) -> Halves | None:
+    upper, lower = _both_sides(tested, protocol)
+    if not upper:
         return None
-    upper, lower = (list(side) for side in zip(*pairs, strict=True))
-    differences = drawn[:, upper] - drawn[:, lower]
-    p = sign_flip(differences.mean(axis=0)).p
-    return Halves(len(pairs), _index(differences.mean(axis=1)), round(p, 6))
+    p = sign_flip((drawn[:, upper] - drawn[:, lower]).mean(axis=0)).p
+    return Halves(len(upper), at["halves", ""], round(p, 6))
 
 
-def _sectors(drawn: Floats, tested: np.ndarray, protocol: Protocol) -> list[Sector]:
+def _tested_sectors(tested: Ints, protocol: Protocol) -> list[SectorPlaces]:
+    """Sectors with their tested places, those that have any."""
     done = set(tested.tolist())
     found = [
         SectorPlaces(one.name, tuple(n for n in one.places if n in done), one.mirrored)
         for one in sectors(protocol.pattern.places)
     ]
-    means = {one.name: drawn[:, list(one.places)].mean(axis=1) for one in found if one.places}
-    return [_sector(one, means) for one in found if one.places]
+    return [one for one in found if one.places]
 
 
-def _sector(one: SectorPlaces, means: dict[str, Floats]) -> Sector:
-    across = means.get(one.mirrored) if one.name.startswith("upper") else None
-    difference = None if across is None else _index(means[one.name] - across)
-    return Sector(one.name, list(one.places), _index(means[one.name]), difference)
+def _sectors(tested: Ints, protocol: Protocol, at: Mapping[Name, Index]) -> list[Sector]:
+    return [
+        Sector(
+            one.name, list(one.places), at["sector", one.name], at.get(("across", one.name))
+        )
+        for one in _tested_sectors(tested, protocol)
+    ]
 
 
-def _index(drawn: Floats) -> Index:
-    return _indices(drawn[:, None])[0]
-
-
-def _indices(drawn: Floats) -> list[Index]:
+def _indices(columns: Iterable[Floats]) -> list[Index]:
     """Of each column of draws."""
-    ends = np.quantile(drawn, [0.025, 0.975], axis=0)
-    rows = np.stack([drawn.mean(axis=0), *ends], axis=1).round(2) + 0.0
-    return [Index(middle, (low, high)) for middle, low, high in rows.tolist()]
+    rows = np.stack(list(columns))
+    low, high = row_quantiles(rows, [0.025, 0.975])
+    found = np.stack([rows.mean(axis=1), low, high], axis=1).round(2) + 0.0
+    return [Index(middle, (bottom, top)) for middle, bottom, top in found.tolist()]

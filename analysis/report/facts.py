@@ -15,6 +15,8 @@ PROCEDURES = {
     "staircase": "staircase: contrast falls after seen targets and rises after unseen ones",
     "bayes": "bayes: each level follows from what all answers so far make likely",
     "quest-plus": "quest-plus: each level follows from what all answers so far make likely",
+    "joint": "joint: one belief about the whole field, so that neighbours inform each place",
+    "decision": "decision: shown near the limit until within or below it is likely enough",
 }
 
 
@@ -74,6 +76,7 @@ def warnings(result: Result) -> tuple[str, ...]:
         found.append("Uncalibrated display: the light shown was not measured.")
     if exam.simulated:
         found.append("Simulated participant: no person took part.")
+    found += result.corrections
     if not exam.finished:
         found.append(f"Not finished: {exam.reason.rstrip('.')}.")
     return tuple(found)
@@ -166,7 +169,7 @@ def _safety(result: Result) -> tuple[Fact, ...]:
 
 
 def _bt1702(result: Result) -> str:
-    if result.display.mean_luminance_cd_m2 is None:
+    if result.safety.over_bt1702 is None:
         return "ITU-R BT.1702 not judged, for want of a measured luminance"
     return f"{result.safety.over_bt1702} (ITU-R BT.1702)"
 

@@ -31,6 +31,7 @@ class EyeView:
     anchor: str
     sentence: str
     summary: str
+    next_step: str
     pictures: tuple[pictures.Picture, ...]
     tables: tuple[rows.Table, ...]
 
@@ -136,4 +137,5 @@ def _eye_view(shown: Shown, eye: Eye, found: EyeResult, exam: str) -> EyeView:
             pictures.timeline_picture(f"{anchor}-timeline", eye, session),
         )
     tables = () if session is None else rows.tables(found, shown.record.of_eye(eye), session)
-    return EyeView(eye, anchor, found.sentence, facts.eye_facts(found), drawn, tables)
+    said = (found.sentence, facts.eye_facts(found), found.next_step)
+    return EyeView(eye, anchor, *said, drawn, tables)

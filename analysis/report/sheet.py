@@ -35,6 +35,7 @@ TALLEST_INTERVALS_PT = 250.0
 
 TITLE = Hand(14.0, SERIF, "bold")
 SENTENCE = Hand(9.2, SERIF)
+NEXT = Hand(7.4, weight="bold")
 HEAD = Hand(7.2, weight="bold")
 BODY = Hand(7.4)
 SMALL = Hand(6.8, colour=SOFT)
@@ -103,6 +104,7 @@ def _header(sheet: Sheet, shown: Shown) -> float:
 def _said(sheet: Sheet, x: float, y: float, width: float, found: EyeResult) -> float:
     sheet.rule(x, y, width)
     y = write(sheet.axes, x, y - 3, width, found.sentence, SENTENCE)
+    y = write(sheet.axes, x, y - 1, width, found.next_step, NEXT)
     return write(sheet.axes, x, y - 1, width, facts.eye_facts(found), SMALL)
 
 

@@ -26,7 +26,7 @@ def drift(answers: Answers, minutes: Floats) -> Drift | None:
     if not made.any():
         return None
     since = np.where(made, minutes - minutes[made].mean(), 0.0)
-    tried = [_log_chance(answers, since * rate) for rate in TRIED_DB]
+    tried = _log_chances(answers, TRIED_DB[:, None, None] * since)
     found = CubicSpline(TRIED_DB, tried)(PER_MIN_DB)
     found -= 0.5 * (PER_MIN_DB / PRIOR_SD_DB) ** 2
     mass = np.exp(found - found.max())
@@ -37,13 +37,18 @@ def drift(answers: Answers, minutes: Floats) -> Drift | None:
     return Drift(middle, interval, _words(*interval))
 
 
-def _log_chance(answers: Answers, gained_db: Floats) -> float:
-    """Log chance of all answers where sensitivity had grown by so much at each of them."""
-    level = answers.level_db - gained_db
-    each = chances(level, answers.seen, answers.means_db)
+def _log_chances(answers: Answers, gained_db: Floats) -> Floats:
+    """Log chance of all answers where sensitivity had grown by so much at each of them, (n,).
+
+    Growth in dB, (n, places, trials).
+    """
+    tried, places, trials = gained_db.shape
+    level = (answers.level_db - gained_db).reshape(-1, trials)
+    seen, means = np.tile(answers.seen, (tried, 1)), np.tile(answers.means_db, tried)
+    each = chances(level, seen, means)
     bell = np.exp(-0.5 * (RELATIVE_DB / answers.spread_db) ** 2)
     prior = 0.5 * bell / bell.sum() + 0.5 / len(RELATIVE_DB)
-    return float(np.log(each @ prior).sum())
+    return np.asarray(np.log(each @ prior).reshape(tried, places).sum(axis=1))
 
 
 def _words(low: float, high: float) -> str:

@@ -8,6 +8,7 @@ takes longer: from that mean to twice it is what is expected here, an assumption
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.stats import binom, theilslopes
@@ -54,10 +55,16 @@ def time_check(times_s: Sequence[float], minutes: Sequence[float], age_years: in
 
 def _median_interval(values: Floats) -> tuple[float, float] | None:
     """Distribution-free 95 % interval of the median by order statistics; None with too few."""
-    rank = int(binom.ppf(0.025, len(values), 0.5))
+    rank = _rank(len(values))
     if rank < 1:
         return None
     return round(float(values[rank - 1]), 4), round(float(values[len(values) - rank]), 4)
+
+
+@lru_cache(maxsize=1024)
+def _rank(count: int) -> int:
+    """Of the lower end of the median's interval, from 1; 0 where there is none."""
+    return int(binom.ppf(0.025, count, 0.5))
 
 
 def _drift(

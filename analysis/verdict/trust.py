@@ -32,7 +32,7 @@ def trust(
     exam: ExamRecord, trials: Sequence[Trial], places: Sequence[PlaceResult], answers: Answers
 ) -> Trust | None:
     """Reliability of the eye that these trials are of; None where nothing was answered."""
-    told = [t for t in trials if t.answer is not None and not (t.shown.practice or t.shown.spoiled)]
+    told = [t for t in trials if _told(t)]
     if not told:
         return None
     found = [_answer(exam, trial, places) for trial in told]
@@ -60,6 +60,11 @@ def trust(
     )
 
 
+def _told(trial: Trial) -> bool:
+    left_out = trial.shown.practice or trial.shown.spoiled or trial.void
+    return trial.answer is not None and not left_out
+
+
 def _answer(exam: ExamRecord, trial: Trial, places: Sequence[PlaceResult]) -> Answer:
     assert trial.answer is not None
     given = answer_of(trial.answer, exam.opened.latency_s)
@@ -80,7 +85,8 @@ def _chance(trial: Trial, places: Sequence[PlaceResult]) -> float | None:
     if estimate is None:
         return 0.5
     level = -20 * np.log10(shown.contrast_delivered)
-    return float(np.clip(ndtr((estimate - level) / SLOPE_DB), LEAST_CHANCE, MOST_CHANCE))
+    chance = float(ndtr((estimate - level) / SLOPE_DB))
+    return min(max(chance, LEAST_CHANCE), MOST_CHANCE)
 
 
 def _time_s(exam: ExamRecord, trial: Trial) -> float:

@@ -50,10 +50,11 @@ class Slip:
 
 def what_ifs(answers: Answers, graded: Graded, slips: Sequence[Slip]) -> list[WhatIf]:
     """The grades again for each kind of slip and rate."""
+    tried = [(slip, rate) for slip in slips for rate in _rates(slip.found)]
+    below = _below_limit(answers, graded.limits_db, [slip.at(rate) for slip, rate in tried])
     return [
-        _what_if(answers, graded, slip, rate)
-        for slip in slips
-        for rate in _rates(slip.found)
+        _what_if(graded, slip, rate, one)
+        for (slip, rate), one in zip(tried, below, strict=True)
     ]
 
 
@@ -62,8 +63,7 @@ def _rates(found: RateEstimate) -> list[float]:
     return sorted({round(min(rate, MOST), 2) for rate in wanted})
 
 
-def _what_if(answers: Answers, graded: Graded, slip: Slip, rate: float) -> WhatIf:
-    below = below_limit(answers, graded.limits_db, slip.at(rate))
+def _what_if(graded: Graded, slip: Slip, rate: float, below: Floats) -> WhatIf:
     flagged, within = int(graded.flagged.sum()), int(graded.within.sum())
     stay = int((graded.flagged & (below >= 0.5)).sum())
     doubtful = int((graded.within & (below > 0.5)).sum())
@@ -86,14 +86,20 @@ def _within_words(doubtful: int, within: int) -> str:
 
 def below_limit(answers: Answers, limits_db: Floats, slips: Slips) -> Floats:
     """Probability that each place lies below its limit, (places,)."""
+    return _below_limit(answers, limits_db, [slips])[0]
+
+
+def _below_limit(answers: Answers, limits_db: Floats, tried: Sequence[Slips]) -> list[Floats]:
+    """The same under each kind of slips."""
     sensitivity = answers.means_db[:, None] + RELATIVE_DB
     bottom = answers.floor_db - BELOW_FLOOR_DB
     possible = (sensitivity >= bottom) & (sensitivity <= TOP_DB)
     bell = np.exp(-0.5 * (RELATIVE_DB / answers.spread_db) ** 2) * possible
     even = possible / possible.sum(axis=1, keepdims=True)
-    mass = answers.likelihoods(slips) * (0.5 * bell / bell.sum(axis=1, keepdims=True) + 0.5 * even)
-    below = np.where(sensitivity < limits_db[:, None], mass, 0.0).sum(axis=1)
-    return np.asarray(below / mass.sum(axis=1))
+    prior = 0.5 * bell / bell.sum(axis=1, keepdims=True) + 0.5 * even
+    low = sensitivity < limits_db[:, None]
+    masses = [answers.likelihoods(slips) * prior for slips in tried]
+    return [np.where(low, mass, 0.0).sum(axis=1) / mass.sum(axis=1) for mass in masses]
 
 
 def spread_words(found: Sequence[WhatIf]) -> str:

@@ -27,6 +27,20 @@ SHAPES = (HEALTHY, *LOSSES)
 MIXED: Mapping[str, float] = {HEALTHY: 0.5, **{shape: 0.5 / len(LOSSES) for shape in LOSSES}}
 """Half healthy, the rest of all shapes of loss alike."""
 AGES_YEARS = (20.0, 85.0)
+SLIP_SHAPE = 1.2
+USUAL_SLIPS = 1.2 / 41.2
+"""Mean lapse rate and mean false-press rate of people; each has their own, by a beta law."""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """Mean lapse rate and mean false-press rate over people, shares below 1; 0 for nobody's."""
+
+    lapse_rate: float = USUAL_SLIPS
+    false_press_rate: float = USUAL_SLIPS
+
+
+USUAL_HABITS = Habits()
 
 
 @dataclass(frozen=True)
@@ -54,7 +68,12 @@ class Population:
 
 
 def draw_population(
-    people: int, seed: int, pattern: Pattern, mix: Mapping[str, float] = MIXED
+    people: int,
+    seed: int,
+    pattern: Pattern,
+    mix: Mapping[str, float] = MIXED,
+    ages_years: tuple[float, float] = AGES_YEARS,
+    habits: Habits = USUAL_HABITS,
 ) -> Population:
     """Draw people on a right-eye pattern; `mix` is the share of each shape and sums to 1.
 
@@ -62,15 +81,30 @@ def draw_population(
     """
     require_within("people", people, 1, 10**9, "Ask for at least one.")
     require_within("seed", seed, 0, 2**63, "Give a whole number from 0 up.")
-    shares = _shares(mix)
     blocks = [
-        _block(np.random.default_rng([seed, number]), pattern.places, shares)
+        draw_block(number, seed, pattern, mix, ages_years, habits)
         for number in range(-(-people // BLOCK))
     ]
     return Population(**{
         field.name: np.concatenate([getattr(block, field.name) for block in blocks])[:people]
         for field in fields(Population)
     })
+
+
+def draw_block(
+    number: int,
+    seed: int,
+    pattern: Pattern,
+    mix: Mapping[str, float] = MIXED,
+    ages_years: tuple[float, float] = AGES_YEARS,
+    habits: Habits = USUAL_HABITS,
+) -> Population:
+    """The block of this number, from 0, of the population of that seed: `BLOCK` people.
+
+    Raises InputError for an unknown shape, or shares that do not sum to 1.
+    """
+    rng = np.random.default_rng([seed, number])
+    return _block(rng, pattern.places, _shares(mix), ages_years, habits)
 
 
 def draw_answers(
@@ -100,8 +134,14 @@ def _shares(mix: Mapping[str, float]) -> Floats:
     return shares
 
 
-def _block(rng: np.random.Generator, places: Sequence[Place], shares: Floats) -> Population:
-    age = rng.uniform(*AGES_YEARS, BLOCK)
+def _block(
+    rng: np.random.Generator,
+    places: Sequence[Place],
+    shares: Floats,
+    ages_years: tuple[float, float],
+    habits: Habits,
+) -> Population:
+    age = rng.uniform(*ages_years, BLOCK)
     healthy = draw_healthy(rng, places, age)
     shape = rng.choice(len(SHAPES), BLOCK, p=shares)
     geometry = Geometry(tuple(places))
@@ -112,9 +152,16 @@ def _block(rng: np.random.Generator, places: Sequence[Place], shares: Floats) ->
         shape=np.asarray(shape, np.int64),
         age_years=age,
         spread_factor=np.exp(0.2 * rng.standard_normal(BLOCK)),
-        lapse_rate=rng.beta(1.2, 40.0, BLOCK),
-        false_press_rate=rng.beta(1.2, 40.0, BLOCK),
+        lapse_rate=_slips(rng, habits.lapse_rate),
+        false_press_rate=_slips(rng, habits.false_press_rate),
     )
+
+
+def _slips(rng: np.random.Generator, mean: float) -> Floats:
+    """Each person's own rate, by a beta law of this mean."""
+    if mean == 0:
+        return np.zeros(BLOCK)
+    return rng.beta(SLIP_SHAPE, SLIP_SHAPE / mean - SLIP_SHAPE, BLOCK)
 
 
 def _depth(rng: np.random.Generator, geometry: Geometry, shape: str) -> Floats:

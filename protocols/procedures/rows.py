@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import fields, replace
+from functools import cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -19,7 +21,7 @@ def rows_of(state: T, rows: At) -> T:
     if isinstance(state, np.ndarray):
         return cast(T, state[rows])
     parts = cast(Any, state)
-    changed = {field.name: rows_of(getattr(parts, field.name), rows) for field in fields(parts)}
+    changed = {name: rows_of(getattr(parts, name), rows) for name in _names(parts)}
     return cast(T, replace(parts, **changed))
 
 
@@ -31,7 +33,16 @@ def with_rows(state: T, at: At, new: T) -> T:
         return cast(T, copied)
     parts = cast(Any, state)
     changed = {
-        field.name: with_rows(getattr(parts, field.name), at, getattr(new, field.name))
-        for field in fields(parts)
+        name: with_rows(getattr(parts, name), at, getattr(new, name))
+        for name in _names(parts)
     }
     return cast(T, replace(parts, **changed))
+
+
+def _names(parts: Any) -> tuple[str, ...]:
+    return _names_of(cast(Hashable, type(parts)))
+
+
+@cache
+def _names_of(kind: Hashable) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(cast(Any, kind)))

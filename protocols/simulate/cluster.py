@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from protocols.errors import InputError, RipplefieldError
 from protocols.simulate.chunks import run_piece
-from protocols.simulate.workers import AHEAD, Make
+from protocols.simulate.workers import AHEAD, Do, Make
 
 PATIENCE_S = 10.0
 LIVES = 3
@@ -20,12 +20,18 @@ class Cluster:
     def __init__(self, address: str) -> None:
         self._address = address
 
-    def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+    def run(
+        self, numbers: list[int], make: Make, do: Do = run_piece
+    ) -> Iterator[tuple[int, bytes]]:
         """Number and part of each piece; raises InputError if the scheduler cannot be reached."""
         distributed = _distributed()
         client = self._client(distributed)
         try:
-            yield from self._flow(distributed, client, list(numbers), make)
+
+            def send(number: int) -> Any:
+                return client.submit(do, make(number), pure=False)
+
+            yield from self._flow(distributed, client, list(numbers), send)
         finally:
             client.close()
 
@@ -41,10 +47,10 @@ class Cluster:
             ) from None
 
     def _flow(
-        self, distributed: Any, client: Any, numbers: list[int], make: Make
+        self, distributed: Any, client: Any, numbers: list[int], send: Callable[[int], Any]
     ) -> Iterator[tuple[int, bytes]]:
         at_once = AHEAD * max(1, sum(client.nthreads().values()))
-        running = {self._sent(client, make, number): number for number in numbers[:at_once]}
+        running = {send(number): number for number in numbers[:at_once]}
         waiting = iter(numbers[at_once:])
         finished = distributed.as_completed(running, loop=client.loop, raise_errors=False)
         lives: dict[int, int] = {}
@@ -57,7 +63,7 @@ class Cluster:
                 yield number, self._part(future)
                 following = next(waiting, None)
             if following is not None:
-                sent = self._sent(client, make, following)
+                sent = send(following)
                 running[sent] = following
                 finished.add(sent)
 
@@ -66,9 +72,6 @@ class Cluster:
         return future.status == "error" and isinstance(
             future.exception(), distributed.scheduler.KilledWorker
         )
-
-    def _sent(self, client: Any, make: Make, number: int) -> Any:
-        return client.submit(run_piece, make(number), pure=False)
 
     def _part(self, future: Any) -> bytes:
         if future.status != "finished":

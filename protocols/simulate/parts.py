@@ -21,20 +21,16 @@ RUN = "run.json"
 
 
 @dataclass(frozen=True)
-class Parts:
-    """The parts of a results file."""
+class Kept:
+    """Finished pieces of the run that is to make `out`, each a file of this suffix."""
 
     out: Path
+    suffix: str
 
     @property
     def folder(self) -> Path:
         """Where parts are kept."""
         return self.out.with_name(self.out.name + ".parts")
-
-    @property
-    def format(self) -> Format:
-        """The format of the results."""
-        return format_of(self.out)
 
     def open(self, run: Mapping[str, object]) -> None:
         """Make ready for a run, or go on with it; raises InputError if this is another run's."""
@@ -57,15 +53,16 @@ class Parts:
         """Put a finished piece down, whole or not at all."""
         write_whole(self._path(number), content)
 
-    def finish(self, numbers: range) -> None:
-        """Make the results of the parts and remove them."""
-        growing = self.folder / "whole"
-        join([self._path(number) for number in numbers], self.format, growing)
-        os.replace(growing, self.out)
+    def part(self, number: int) -> bytes:
+        """A finished piece."""
+        return self._path(number).read_bytes()
+
+    def remove(self) -> None:
+        """Remove the pieces, once `out` is made of them."""
         shutil.rmtree(self.folder)
 
     def _path(self, number: int) -> Path:
-        return self.folder / f"part-{number:07}.{self.format}"
+        return self.folder / f"part-{number:07}.{self.suffix}"
 
     def _other_run(self, run: Mapping[str, object], known: Mapping[str, object]) -> InputError:
         differ = [key for key in sorted({*run, *known}) if run.get(key) != known.get(key)]
@@ -75,3 +72,22 @@ class Parts:
             "the same run again, or a new name",
             f"Name another file, or remove {self.folder}.",
         )
+
+
+class Parts(Kept):
+    """The parts of a results table."""
+
+    def __init__(self, out: Path) -> None:
+        super().__init__(out, format_of(out))
+
+    @property
+    def format(self) -> Format:
+        """The format of the results."""
+        return format_of(self.out)
+
+    def finish(self, numbers: range) -> None:
+        """Make the results of the parts and remove them."""
+        growing = self.folder / "whole"
+        join([self._path(number) for number in numbers], self.format, growing)
+        os.replace(growing, self.out)
+        self.remove()

@@ -8,33 +8,40 @@ import signal
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from typing import Protocol
+from typing import Any, Protocol
 
 from protocols.errors import RipplefieldError
-from protocols.simulate.chunks import Piece, run_piece
+from protocols.simulate.chunks import run_piece
 
 AHEAD = 2
 """Pieces handed out for each worker at a time; the rest is not in memory."""
 LIVES = 3
 """How often a pool of processes that lost one is begun anew."""
 
-Make = Callable[[int], Piece]
+Make = Callable[[int], Any]
+"""Makes a piece from its number."""
+Do = Callable[[Any], bytes]
+"""Works a piece through; a function that another process can find by its name."""
 
 
 class Crew(Protocol):
     """Runs pieces by number and gives their parts as they are finished, in any order."""
 
-    def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+    def run(
+        self, numbers: list[int], make: Make, do: Do = run_piece
+    ) -> Iterator[tuple[int, bytes]]:
         """Number and part of each piece."""
 
 
 class Alone:
     """One piece after the other in this process."""
 
-    def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+    def run(
+        self, numbers: list[int], make: Make, do: Do = run_piece
+    ) -> Iterator[tuple[int, bytes]]:
         """Number and part of each piece."""
         for number in numbers:
-            yield number, run_piece(make(number))
+            yield number, do(make(number))
 
 
 class Processes:
@@ -43,12 +50,14 @@ class Processes:
     def __init__(self, count: int) -> None:
         self._count = count
 
-    def run(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+    def run(
+        self, numbers: list[int], make: Make, do: Do = run_piece
+    ) -> Iterator[tuple[int, bytes]]:
         """Number and part of each piece; a lost process costs its pieces' time, nothing else."""
         left = list(numbers)
         for _ in range(LIVES):
             try:
-                for number, part in self._pool(left, make):
+                for number, part in self._pool(left, make, do):
                     left.remove(number)
                     yield number, part
                 return
@@ -59,22 +68,23 @@ class Processes:
             "memory; use fewer --workers, the same command goes on"
         )
 
-    def _pool(self, numbers: list[int], make: Make) -> Iterator[tuple[int, bytes]]:
+    def _pool(self, numbers: list[int], make: Make, do: Do) -> Iterator[tuple[int, bytes]]:
         context = multiprocessing.get_context("spawn")
         pool = ProcessPoolExecutor(self._count, context, initializer=_quiet)
         try:
-            yield from _flow(iter(list(numbers)), make, pool, AHEAD * self._count)
+            waiting = ((number, make(number)) for number in list(numbers))
+            yield from _flow(waiting, do, pool, AHEAD * self._count)
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _flow(
-    waiting: Iterator[int], make: Make, pool: ProcessPoolExecutor, at_once: int
+    waiting: Iterator[tuple[int, Any]], do: Do, pool: ProcessPoolExecutor, at_once: int
 ) -> Iterator[tuple[int, bytes]]:
     running: dict[Future[bytes], int] = {}
     while True:
-        for number in waiting:
-            running[pool.submit(run_piece, make(number))] = number
+        for number, piece in waiting:
+            running[pool.submit(do, piece)] = number
             if len(running) >= at_once:
                 break
         if not running:

@@ -3,6 +3,7 @@
 `interface.py` is what every button can do; `inbox.py` carries presses from a listening thread to
 whoever asks; `serial_box.py` and `keyboard.py` are real buttons; `operator_keys.py` reads the
 operator's keys, `control_channel.py` takes the same commands from another program;
+`phone.py` takes a phone's presses from the station, which measures their delay;
 `key_listener.py`, `x_connection.py`, `server_clock.py` are the X11 side of the keyboard.
 
 Every button stamps presses on the clock of `stimulus.clock`, apart from the frame loop. Nothing
@@ -82,8 +83,18 @@ def _open_simulated(detail: str, keys: KeyListener | None) -> Button:
     return SimulatedButton(Path(detail))
 
 
+def _open_phone(detail: str, keys: KeyListener | None) -> Button:
+    from stimulus.buttons.phone import PhoneButton
+
+    if not detail:
+        todo = "Let the station start the exam: it measures the phone first."
+        raise InputError("button", "phone", "phone:SOCKET, from the station", todo)
+    return PhoneButton(Path(detail))
+
+
 BUTTON_KINDS: dict[str, Opener] = {
     "keyboard": _open_keyboard,
     "serial": _open_serial,
     "simulated": _open_simulated,
+    "phone": _open_phone,
 }

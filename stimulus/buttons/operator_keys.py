@@ -1,4 +1,7 @@
-"""The operator's keys: stop, hold, resume, skip this eye, explain again."""
+"""The operator's keys: stop, hold, resume, skip this eye, explain again, and what to do
+
+about a practice that was not passed: repeat it, waive it.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,9 @@ from typing import Literal
 
 from stimulus.buttons.key_listener import KeyListener
 
-Command = Literal["stop", "hold", "resume", "skip_eye", "explain"]
+Command = Literal[
+    "stop", "hold", "resume", "skip_eye", "explain", "repeat_practice", "waive_practice"
+]
 
 OPERATOR_KEYS: dict[str, Command] = {
     "Escape": "stop",
@@ -14,6 +19,8 @@ OPERATOR_KEYS: dict[str, Command] = {
     "g": "resume",
     "n": "skip_eye",
     "e": "explain",
+    "p": "repeat_practice",
+    "w": "waive_practice",
 }
 """Key (X's name) to command."""
 

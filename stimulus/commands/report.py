@@ -21,23 +21,39 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="FILE.html or FILE.pdf; default: report.html in DIR.",
 )
-def command(folders: tuple[str, ...], out: str | None) -> int:
+@click.option(
+    "--reference",
+    type=Words("a reference file"),
+    metavar="FILE",
+    help="Grade against this reference instead.",
+)
+def command(folders: tuple[str, ...], out: str | None, reference: str | None) -> int:
     """Write one page for the exams in DIR..., or for a display's CERT.json."""
     from pathlib import Path
 
+    from analysis.reference import load_reference
     from analysis.report.page import write_report
     from stimulus.commands.parameters import exam_folders
 
     if len(folders) == 1 and folders[0].endswith(".json"):
-        return _certificate(Path(folders[0]), out)
+        return _certificate(Path(folders[0]), out, reference)
     chosen = exam_folders(folders)
-    path = write_report(chosen, Path(out) if out else chosen[0] / "report.html")
+    against = load_reference(Path(reference)) if reference else None
+    path = write_report(chosen, Path(out) if out else chosen[0] / "report.html", against)
     click.echo(f"page: {path}")
     return 0
 
 
-def _certificate(path: Path, out: str | None) -> int:
+def _certificate(path: Path, out: str | None, reference: str | None) -> int:
     from pathlib import Path
+
+    from protocols.errors import InputError
+
+    if reference:
+        raise InputError(
+            "--reference", reference, "an exam's folder to grade, not a certificate",
+            "Leave --reference out for a display's page.",
+        )  # fmt: skip
 
     from stimulus.certificate_page.page import write_certificate_page
 

@@ -127,11 +127,22 @@ WIDTH_TODO = "Measure the lit width that the window covers with a ruler."
     is_flag=True,
     help="Send stimulus and press markers to other recorders (Lab Streaming Layer).",
 )
-@click.option("--skip-practice", is_flag=True, help="No practice before the first eye.")
+@click.option(
+    "--language",
+    type=Words("a language's code, or its file"),
+    metavar="CODE|FILE",
+    help="Language of the window: en (default), es, fr, or a file such as say/ar.toml.",
+)
+@click.option(
+    "--skip-practice",
+    is_flag=True,
+    help="No practice before the first eye: it counts as waived by whoever starts the exam.",
+)
 def command(resume: str | None, **given: Any) -> int:
     """Run PROTOCOL, a bundled name or a file. Escape stops, h holds, g goes on.
 
-    Key n skips the eye, e explains the task again.
+    Key n skips the eye, e explains the task again. Practice that was not passed is repeated with
+    key p, or waived with key w.
     """
     return _resume(resume, given) if resume else _run(given)
 
@@ -148,6 +159,15 @@ def _control(given: dict[str, Any]) -> Path | None:
     return path
 
 
+def _beside(given: dict[str, Any]) -> dict[str, Any]:
+    """What goes into a setup whether the exam is new or taken up; a wrong language is refused."""
+    from stimulus.words import words_for
+
+    if given["language"] is not None:
+        words_for(given["language"])
+    return {"control": _control(given), "lsl": given["lsl"], "language": given["language"]}
+
+
 def _run(given: dict[str, Any]) -> int:
     from dataclasses import replace
     from pathlib import Path
@@ -162,7 +182,7 @@ def _run(given: dict[str, Any]) -> int:
     sitting = _sitting(protocol, given)
     mean_db(reference, protocol.pattern.places, sitting.age_years)
     folder = require_new(Path(given["out"]))
-    setup = replace(_setup(given), control=_control(given), lsl=given["lsl"])
+    setup = replace(_setup(given), **_beside(given))
 
     from stimulus.runner import run_exam
 
@@ -182,13 +202,13 @@ def _resume(folder_name: str, given: dict[str, Any]) -> int:
             raise InputError(
                 "--resume",
                 f"--resume together with {name}",
-                "--resume alone, with --button or --start at most",
+                "--resume alone, with --button, --start or --language at most",
                 f"Leave {name} out: the record has it already.",
             )
     folder = Path(folder_name)
     unfinished = load_unfinished(folder)
     setup = setup_of(unfinished, given["button"])
-    setup = replace(setup, control=_control(given), lsl=given["lsl"])
+    setup = replace(setup, **_beside(given))
     return _finish(folder, resume_exam(unfinished, setup, given["start"] == "now"))
 
 

@@ -7,7 +7,16 @@ import click
 from stimulus.commands.base import Command
 from stimulus.commands.parameters import OneOf
 
-FORMATS = ("protocol", "journal", "result", "certificate", "case", "case-record")
+FORMATS = (
+    "protocol",
+    "journal",
+    "result",
+    "certificate",
+    "plan",
+    "pilot",
+    "case",
+    "case-record",
+)
 
 
 @click.command(cls=Command, epilog="Example: ripplefield schema protocol > protocol.schema.json")

@@ -94,7 +94,7 @@ def command(
 
     target = Path(out)
     require_suffix(target, "--out")
-    crew = _crew(workers, cluster)
+    crew = crew_for(workers, cluster)
     limits = load_reference(Path(reference) if reference else None)
     asked = Asked(Path(observers), seed, repeats)
     study = make_study(load_protocol(protocol), limits, asked)
@@ -106,7 +106,8 @@ def command(
     return 0
 
 
-def _crew(workers: int | None, cluster: str | None) -> Crew:
+def crew_for(workers: int | None, cluster: str | None) -> Crew:
+    """Who does the work: processes here or a cluster; raises InputError for both at once."""
     from protocols.errors import InputError
     from protocols.simulate.workers import cores, crew_of
 

@@ -13,6 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from analysis.cases.record import record_schema
+from analysis.piloting.plan import plan_schema
+from analysis.piloting.result import pilot_schema
 from analysis.result import result_schema
 from calibration.certificate import certificate_schema
 from protocols.cases.file import case_schema
@@ -27,6 +29,8 @@ MAKERS: dict[str, Callable[[], dict[str, Any]]] = {
     "journal": journal_schema,
     "result": result_schema,
     "certificate": certificate_schema,
+    "plan": plan_schema,
+    "pilot": pilot_schema,
     "case": case_schema,
     "case-record": record_schema,
 }

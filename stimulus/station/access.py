@@ -16,10 +16,11 @@ TRIES = 10
 
 @dataclass
 class Session:
-    """One browser; `notice` is what its next page says first."""
+    """One browser; `notice` is what its next page says first. A phone's opens its page alone."""
 
     notice: str = ""
     warning: str = ""
+    phone: bool = False
 
 
 @dataclass
@@ -30,6 +31,7 @@ class Access:
     pass_phrase: str | None = None
     on_link: Callable[[str], None] = lambda token: None
     token: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    phone_code: str = field(default_factory=lambda: _new_code())
     wrong_tries: int = 0
     _sessions: dict[str, Session] = field(default_factory=dict)
 
@@ -48,6 +50,19 @@ class Access:
         self.on_link(self.token)
         return self._begin()
 
+    def open_phone(self, code: str, pass_phrase: str) -> str | None:
+        """A new session for a phone's page alone, for the code, which is spent by it, and phrase.
+
+        None at a door without a pass phrase, and once too many wrong codes or phrases were given.
+        """
+        right = hmac.compare_digest(code.strip().encode(), self.phone_code.encode())
+        self.wrong_tries += not right
+        known = self.pass_phrase is not None and self._is_phrase(pass_phrase)
+        if not (right and known and self.wrong_tries < TRIES):
+            return None
+        self.phone_code = _new_code()
+        return self._begin(Session(phone=True))
+
     def session(self, cookie_header: str) -> Session | None:
         """The session that a request's cookies name, or None."""
         try:
@@ -63,9 +78,13 @@ class Access:
         self.wrong_tries += not right
         return right and self.wrong_tries < TRIES
 
-    def _begin(self) -> str:
+    def _begin(self, session: Session | None = None) -> str:
         value = secrets.token_urlsafe(32)
-        self._sessions[value] = Session()
+        self._sessions[value] = session or Session()
         while len(self._sessions) > SESSIONS_KEPT:
             del self._sessions[next(iter(self._sessions))]
         return value
+
+
+def _new_code() -> str:
+    return f"{secrets.randbelow(10**8):08d}"

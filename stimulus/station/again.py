@@ -32,11 +32,11 @@ def repeat_advice(summary: Summary) -> Advice:
     """Advice on one exam; the first reason that applies decides."""
     if summary.trouble:
         return Advice("repeat", f"Repeat: the record cannot be read. {summary.trouble}")
-    if any(text.startswith("eye:") for text in summary.corrections):
+    if summary.eye_corrected:
         return Advice(
             "repeat",
-            "Repeat: the other eye was tested than the record says, so targets on the blind spot "
-            "lay on the wrong side.",
+            "Repeat: the other eye was tested than was entered, so no target lay on its blind spot "
+            "and the gaze was not checked.",
         )
     told = [REASONS[kind] for kind in summary.advice if kind.startswith("unusable")]
     if told:

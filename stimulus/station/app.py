@@ -14,8 +14,9 @@ from protocols.errors import InputError
 from stimulus.station.access import Access
 from stimulus.station.checks.held import HeldChecks
 from stimulus.station.index import Index
+from stimulus.station.phone import SOCKET, PhoneLink
 from stimulus.station.queue_file import QueueFile
-from stimulus.station.runs import Runs
+from stimulus.station.runs import RUNS, Runs
 from stimulus.station.say_texts import Text, load_texts
 from stimulus.station.settings import (
     DISPLAYS,
@@ -42,6 +43,7 @@ class Station:
     watch: Watch = field(init=False)
     index: Index = field(init=False)
     checks: HeldChecks = field(init=False)
+    phone: PhoneLink = field(init=False)
 
     def __post_init__(self) -> None:
         self.data = self.data.absolute()
@@ -52,6 +54,7 @@ class Station:
         self.watch = Watch(self.runs)
         self.index = Index(self.data)
         self.checks = HeldChecks(self.data)
+        self.phone = PhoneLink(self.data / RUNS / SOCKET)
 
     @cached_property
     def texts(self) -> Mapping[str, Text]:

@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
 from analysis.grade import grade_folder
 from protocols.codes import require_code, require_initials
 from protocols.errors import InputError
-from protocols.events import Corrected, Opened
-from protocols.journal import Journal, read, require_not_running
+from protocols.events import AS_ENTERED, SWAPPED, Corrected, Opened
+from protocols.journal import Entry, Journal, read, require_not_running
 from protocols.verify import verify
 
 What = Literal["code", "eye"]
-OTHER_EYE = {"right": "left", "left": "right"}
 
 
 def correct(folder: Path, what: What, now: str, by: str) -> Corrected:
     """Append a `corrected` line to a record that nobody is writing; the result is made anew.
 
-    A code then stands corrected everywhere. A wrong eye cannot be put right in the numbers, since
-    targets on the blind spot lay on the wrong side: the record says so, and a repeat is advised.
+    A code then stands corrected everywhere; the folder keeps its name. A wrong eye is graded as the
+    eye that was tested in truth (`analysis.corrected`); the gaze was not checked then, so a repeat
+    is advised.
     Raises InputError for a code that may be a name, and for a record that was changed.
     """
     require_not_running(folder)
     _require_sound(folder)
     entries = list(read(folder))
-    line = Corrected(what, _was(folder, what), _checked(what, now), require_initials(by))
+    opened = next(e.event for e in entries if isinstance(e.event, Opened))
+    now = require_code(now) if what == "code" else _true_eye(opened, now)
+    line = Corrected(what, _was(opened, entries, what), now, require_initials(by))
     if line.was == line.now:
         raise InputError(what, now, f"something else than {line.was}", "Nothing is to be changed.")
     last_s = entries[-1].t_s
@@ -42,21 +45,26 @@ def corrections_of(folder: Path) -> list[Corrected]:
     return [entry.event for entry in read(folder) if isinstance(entry.event, Corrected)]
 
 
-def _was(folder: Path, what: What) -> str:
-    entries = [entry.event for entry in read(folder)]
-    before = [e.now for e in entries if isinstance(e, Corrected) and e.what == what]
-    opened = next(e for e in entries if isinstance(e, Opened))
-    return before[-1] if before else (
-        opened.participant if what == "code" else " and ".join(opened.eyes)
-    )
-
-
-def _checked(what: What, now: str) -> str:
+def _was(opened: Opened, entries: Sequence[Entry], what: What) -> str:
+    events = [entry.event for entry in entries]
+    before = [e.now for e in events if isinstance(e, Corrected) and e.what == what]
+    if before:
+        return before[-1]
     if what == "code":
-        return require_code(now)
-    if now not in ("right", "left", "left and right swapped"):
-        allowed = "right, left, left and right swapped"
-        raise InputError("eye", now, allowed, "Choose the eye that was tested in truth.")
+        return opened.participant
+    return opened.eyes[0] if len(opened.eyes) == 1 else AS_ENTERED
+
+
+def eyes_to_choose(eyes: Sequence[str]) -> tuple[str, ...]:
+    """What a correction may say of the eye or eyes of an exam."""
+    return ("right", "left") if len(eyes) == 1 else (SWAPPED, AS_ENTERED)
+
+
+def _true_eye(opened: Opened, now: str) -> str:
+    allowed = eyes_to_choose(opened.eyes)
+    if now not in allowed:
+        todo = "Choose the eye that was tested in truth."
+        raise InputError("eye", now, ", ".join(allowed), todo)
     return now
 
 

@@ -19,7 +19,9 @@ from stimulus.station.access import Access
 
 LARGEST_BODY = 512 * 1024
 BODY_PATIENCE_S = 10.0
-OPEN_PATHS = ("/open", "/static/")
+OPEN_PATHS = ("/open", "/static/", "/press/door")
+PHONE_PATHS = ("/static/", "/press")
+"""All that a phone's session opens."""
 SAFE_METHODS = ("GET", "HEAD")
 
 POLICY = (
@@ -81,6 +83,9 @@ class Guard:
             return _refused("The station takes requests from its own pages only.", 403)
         scope["session"] = self.access.session(headers.get("cookie", ""))
         path: str = scope["path"]
+        session = scope["session"]
+        if session is not None and session.phone and not path.startswith(PHONE_PATHS):
+            return _refused("This phone is a button: it opens its own page only.", 403)
         if scope["session"] is None and not path.startswith(OPEN_PATHS):
             if headers.get("sec-fetch-mode") == "navigate" and scope["method"] == "GET":
                 return RedirectResponse("/open", 303)

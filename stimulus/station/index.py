@@ -56,6 +56,7 @@ class Summary:
     presentations: int = 0
     eyes: tuple[EyeSummary, ...] = ()
     corrections: tuple[str, ...] = ()
+    eye_corrected: bool = False
     advice: tuple[str, ...] = ()
     trouble: str = ""
 
@@ -142,7 +143,7 @@ def _summary(exam: str, record: ExamRecord, result: Result) -> Summary:
         seconds=facts.seconds,
         finished=facts.finished,
         reason=facts.reason,
-        standing=_standing({advice.kind for advice in record.advice}),
+        standing=_standing(_kinds(record)),
         simulated=facts.simulated,
         frames_shown=timing.frames_shown,
         frames_late=timing.frames_late,
@@ -152,8 +153,15 @@ def _summary(exam: str, record: ExamRecord, result: Result) -> Summary:
         corrections=tuple(
             f"{c.what}: was {c.was}, is {c.now} (by {c.by})" for c in record.corrections
         ),
+        eye_corrected=record.eye_corrected,
         advice=tuple(advice.kind for advice in record.advice),
     )
+
+
+def _kinds(record: ExamRecord) -> set[str]:
+    """What the operator was told; of the gaze nothing is known where the eye was corrected."""
+    kinds: set[str] = {advice.kind for advice in record.advice}
+    return kinds - {"look_at_mark", "unusable_gaze"} if record.eye_corrected else kinds
 
 
 def _standing(kinds: set[str]) -> str:

@@ -9,8 +9,9 @@ import msgspec
 from analysis.figures.disc import disc_radius
 from analysis.figures.field import FULL_RADIUS_DEG
 from analysis.figures.ramp import depth_colour, is_dark
-from protocols.exam import ExamState
+from protocols.exam import ExamState, practice_open
 from protocols.field import Eye, temporal_sign
+from protocols.messages import Wait
 from protocols.plan import ExamPlan
 from protocols.procedures.interface import Z_95
 from protocols.progress import EyeProgress
@@ -94,6 +95,8 @@ class LiveView(msgspec.Struct, frozen=True):
     places: list[PlaceView]
     blind_spot: tuple[float, float] | None
     practice: str
+    may_repeat: bool
+    may_waive: bool
     last: LastView | None
     strip: list[StripView]
     standing: str
@@ -142,6 +145,8 @@ def live_view(
         places=_places(found, plan, eye),
         blind_spot=_blind_spot(plan, eye.eye),
         practice=_practice(plan, state),
+        may_repeat=_practice_waits(state),
+        may_waive=practice_open(plan, state),
         last=_last(found, plan),
         strip=_strip(eye),
         standing=eye.evidence.standing,
@@ -173,6 +178,8 @@ def _sentence(found: Followed, state: ExamState, phase: str) -> str:
         "stopped": "Stopped.",
         "cut off": "The exam's program has ended without closing the record. It can go on.",
     }
+    if _practice_waits(state) and phase == "practising":
+        return "The practice was not passed: explain the task, then practise again, or waive it."
     if phase == "stopped" and found.closed is not None:
         return f"Stopped: {found.closed.reason.rstrip('.')}."
     return words[phase]
@@ -198,13 +205,21 @@ def _practice(plan: ExamPlan, state: ExamState) -> str:
     rules, done = plan.protocol.settings.practice, state.practice
     if plan.skip_practice:
         return "Practice waived."
+    if done.waived_by is not None:
+        return f"Practice waived by {done.waived_by}." if done.waived_by else "Practice waived."
     if done.passed is not None:
         return "Practice passed." if done.passed else "Practice not passed."
-    round_words = f", round {done.round} of {rules.rounds}" if rules.rounds > 1 else ""
+    extra = f" of {rules.rounds}" if done.round <= rules.rounds else ""
+    round_words = f", round {done.round}{extra}" if max(rules.rounds, done.round) > 1 else ""
     return (
         f"Practice: {done.seen} seen of {done.shown} shown{round_words}; "
         f"{rules.needed} of {rules.presentations} needed."
     )
+
+
+def _practice_waits(state: ExamState) -> bool:
+    """Whether the exam waits for somebody to repeat the practice or waive it."""
+    return isinstance(state.action, Wait) and state.action.what == "practice"
 
 
 def _blind_spot(plan: ExamPlan, eye: Eye) -> tuple[float, float]:

@@ -27,6 +27,36 @@ class Step(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     when: When = ""
 
 
+Line = Annotated[str, msgspec.Meta(min_length=1)]
+Lines = Annotated[list[Line], msgspec.Meta(min_length=1, max_length=10)]
+
+
+class WindowText(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What the stimulus window says: lists are lines, the first of them a heading."""
+
+    research_only: Line
+    before_session: Lines
+    right_eye: Line
+    left_eye: Line
+    once_more: Line
+    cover_left: Line
+    cover_right: Line
+    task: Lines
+    practice_comes: Line
+    no_practice: Line
+    press_to_begin: Line
+    press_to_go_on: Line
+    rest_before_right: Lines
+    rest_before_left: Lines
+    held: Lines
+    practice_waits: Lines
+    finished: Lines
+    seen: Line
+    too_early: Line
+    missed: Line
+    too_late: Line
+
+
 class Text(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A language's file, format 1. `direction` is how the script runs: ltr or rtl."""
 
@@ -41,20 +71,28 @@ class Text(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
     after: str
     steps: list[Step]
     advice: dict[str, str]
+    window: WindowText | None = None
 
 
 def load_texts(data: Path) -> Mapping[str, Text]:
     """All languages by code; raises InputError for a file that is not one."""
-    paths = [*sorted(HERE.glob("*.toml")), *sorted((data / FOLDER).glob("*.toml"))]
-    texts = {}
-    for path in paths:
-        text = decode_toml(Text, read_text(path, "say"), path.name)
-        if text.language != path.stem:
-            raise InputError(
-                f"{path.name}, language", text.language, path.stem, "Name the file by it."
-            )
-        texts[text.language] = text
-    return texts
+    own = {path.stem: read_say_file(path) for path in sorted((data / FOLDER).glob("*.toml"))}
+    return {**bundled_texts(), **own}
+
+
+def bundled_texts() -> dict[str, Text]:
+    """The program's own languages by code."""
+    return {path.stem: read_say_file(path) for path in sorted(HERE.glob("*.toml"))}
+
+
+def read_say_file(path: Path) -> Text:
+    """One language's file; raises InputError for a file that is not one."""
+    text = decode_toml(Text, read_text(path, "say"), path.name)
+    if text.language != path.stem:
+        raise InputError(
+            f"{path.name}, language", text.language, path.stem, "Name the file by it."
+        )
+    return text
 
 
 def steps_for(text: Text, eye: str, glasses: bool | None, practice: bool) -> list[Step]:

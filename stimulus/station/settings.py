@@ -12,8 +12,11 @@ from protocols.errors import InputError
 from protocols.files import decode_toml, read_text
 from protocols.library import bundled_protocols
 from protocols.write import write_whole
+from stimulus.station.phone import SOCKET
+from stimulus.station.runs import RUNS
 
 FILE = "station.toml"
+PHONE = "phone"
 DISPLAYS, PROTOCOLS, OBSERVERS = "displays", "protocols", "observers"
 Cm = Annotated[float, msgspec.Meta(ge=5.0, le=500.0)]
 
@@ -88,7 +91,9 @@ def require_usable(data: Path, settings: Settings) -> None:
         listed = choices(data, DISPLAYS)
         _require_listed(settings.certificate, listed, "certificate", DISPLAYS)
     kind, _, detail = settings.button.partition(":")
-    if kind == "simulated":
+    if kind == PHONE:
+        _require_only_phone(settings.button)
+    elif kind == "simulated":
         _require_listed(detail, choices(data, OBSERVERS), "button", OBSERVERS)
     else:
         require_button(settings.button)
@@ -104,6 +109,11 @@ def _require_listed(name: str, listed: list[str], what: str, folder: str) -> Non
         raise InputError(
             what, name, ", ".join(listed) or "none yet", f"Put the file into {folder}/ first."
         )
+
+
+def _require_only_phone(button: str) -> None:
+    if button != PHONE:
+        raise InputError("button", button, PHONE, "Leave out what follows: the phone opens a page.")
 
 
 def run_words(settings: Settings) -> list[str]:
@@ -126,4 +136,6 @@ def protocol_word(settings: Settings) -> str:
 def button_word(settings: Settings) -> str:
     """The button as `ripplefield run` takes it, from the data folder."""
     kind, _, detail = settings.button.partition(":")
+    if settings.button == PHONE:
+        return f"{PHONE}:{RUNS}/{SOCKET}"
     return f"simulated:{OBSERVERS}/{detail}" if kind == "simulated" else settings.button

@@ -13,6 +13,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 import msgspec
 
 from stimulus.buttons.control_channel import PressesHeard
+from stimulus.station.drawn import article
 from stimulus.station.follow import Follower
 from stimulus.station.forecast import Left, safely_left
 from stimulus.station.live import LiveView, live_view
@@ -101,6 +102,8 @@ class Watch:
             return False
         self._asked_s, before = now_s, self._running
         self._running = self._runs.is_running()
+        if before and not self._running and self._follower is not None:
+            self._pool.submit(article, self._follower.folder)  # drawn before anybody looks
         return before != self._running
 
     def _poll_forecast(self) -> bool:

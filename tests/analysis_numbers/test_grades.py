@@ -23,14 +23,14 @@ def _certain(level_db):
 
 
 BOUNDARIES = [
-    (30.0, 0), (20.0, 0), (19.9, 1), (16.1, 1), (15.9, 2), (12.1, 2), (11.9, 3), (1.7, 3),
-    (1.5, 4), (-4.0, 4),
+    (30.0, 0), (20.0, 0), (19.9, 1), (16.1, 1), (16.0, 2), (15.9, 2), (12.1, 2), (12.0, 2),
+    (11.9, 3), (1.7, 3), (1.5, 4), (-4.0, 4),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("level_db", "grade"), BOUNDARIES)
 def test_depth_below_the_limit_decides(level_db, grade):
-    """Within; under 4 dB; 4 to 8 dB; over 8 dB below; below the display's full contrast."""
+    """Within; under 4 dB; 4 to 8 dB, ends and all; over 8 dB below; below full contrast."""
     odds = grade_probabilities(_certain(level_db), LIMIT, FLOOR)
     assert odds == tuple(float(n == grade) for n in range(5))
 
@@ -39,7 +39,7 @@ def test_depth_below_the_limit_decides(level_db, grade):
 @given(
     arrays(float, len(LEVELS), elements=st.floats(0.0, 1.0)).filter(lambda m: m.sum() > 0),
     st.floats(0.0, 3.0),
-    st.floats(0.0, 30.0),
+    st.floats(-5.0, 30.0),
 )
 def test_the_five_probabilities_are_shares_of_one_whole(mass, floor_db, above_db):
     odds = grade_probabilities(Posterior(LEVELS, mass / mass.sum()), floor_db + above_db, floor_db)
@@ -51,6 +51,13 @@ def test_a_limit_close_to_full_contrast_leaves_no_room_for_deep_grades():
     """With the limit 3 dB above full contrast, whatever is seen at all is grade 1 at worst."""
     odds = grade_probabilities(_certain(2.0), 4.6, 1.6)
     assert odds == (0.0, 1.0, 0.0, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(("level_db", "grade"), [(2.0, 0), (1.0, 0), (0.4, 4)])
+def test_a_limit_below_full_contrast_leaves_within_and_not_seen(level_db, grade):
+    """A reference may know people who see less than a weak display can show, here from 0.5 dB."""
+    odds = grade_probabilities(_certain(level_db), 0.5, FLOOR)
+    assert odds == tuple(float(n == grade) for n in range(5))
 
 
 TRIES = [

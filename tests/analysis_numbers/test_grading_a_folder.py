@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import json
 import shutil
+from dataclasses import replace
 
 import pytest
+from msgspec import structs
 from records import record
 
-from analysis.grade import grade_folder
+from analysis.grade import grade_exam, grade_folder
 from analysis.load import load_exam
+from analysis.reference import load_reference
+from analysis.result import result_bytes
 from protocols.errors import InputError
 from protocols.field import Place
 from protocols.journal import JOURNAL
@@ -231,6 +236,41 @@ def test_a_changed_protocol_beside_the_journal_is_refused(both, tmp_path):
         file.write("# a word\n")
     with pytest.raises(InputError, match=r"protocol\.toml: got .*the one in the journal"):
         grade_folder(tmp_path / "e")
+
+
+def test_the_page_takes_another_reference_too(both, tmp_path, capsys):
+    """As `grade` does: limits 10 dB higher, and the page says whose they are."""
+    shutil.copytree(both[0], tmp_path / "e")
+    strict, text = tmp_path / "strict.toml", (both[0] / "reference.toml").read_text()
+    strict.write_text(text.replace("centre_db = 27.0", "centre_db = 37.0"))
+    assert run(["report", str(tmp_path / "e"), "--reference", str(strict)]) == 0
+    page = (tmp_path / "e" / "report.html").read_text()
+    sha256 = hashlib.sha256(strict.read_bytes()).hexdigest()
+    assert sha256[:12] in page
+    assert both[1].reference.sha256[:12] not in page
+    limit = both[1].eyes["right"].places[0].limit_db + 10
+    assert f"{limit:.1f}" in page
+
+
+def test_a_certificate_has_no_reference_to_be_graded_by(tmp_path, capsys):
+    assert run(["report", str(tmp_path / "screen.json"), "--reference", "mine.toml"]) == 2
+    assert "--reference" in capsys.readouterr().err
+
+
+def test_light_that_could_not_be_judged_is_not_counted_as_within(both):
+    """ITU-R BT.1702 speaks of cd/m2: without a measured luminance a patch may be unknown."""
+    exam = load_exam(both[0])
+    unknown = [
+        replace(trial, shown=structs.replace(trial.shown, over_bt1702=None))
+        if number == 3 else trial
+        for number, trial in enumerate(exam.trials)
+    ]  # fmt: skip
+    assert grade_exam(exam, load_reference()).safety.over_bt1702 == sum(
+        bool(trial.shown.over_bt1702) for trial in exam.trials
+    )
+    result = grade_exam(replace(exam, trials=tuple(unknown)), load_reference())
+    assert result.safety.over_bt1702 is None
+    assert b'"over_bt1702": null' in result_bytes(result)
 
 
 def test_another_reference_grades_anew(both, tmp_path, capsys):

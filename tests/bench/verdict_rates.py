@@ -1,11 +1,12 @@
 """How often the live verdict is right and wrong, on whole exams of invented people.
 
-    python tests/bench/verdict_rates.py [EXAMS]
+    python tests/bench/verdict_rates.py [EXAMS] [PROTOCOL...]
 
-For each schedule and kind of participant: share warned at all, share warned before half of the
-eye's presentations (about anything, and with the word that fits), and share whose result is called
-unusable. Exit 1 if on the watched schedule more than 5 % of careful people are warned, or if fewer
-than 80 % of the trigger-happy (20 %) or the wandering (30 %) are warned before half.
+For each bundled protocol, screen-19 with only three blind-spot checks, and each kind of
+participant: share warned at all, share warned before half of the eye's presentations (about
+anything, and with the word that fits), and share whose result is called unusable. Exit 1 if with
+any bundled protocol more than 5 % of careful people are warned, or if fewer than 80 % of the
+trigger-happy (20 %) or the wandering (30 %) are warned before half.
 """
 
 from __future__ import annotations
@@ -51,27 +52,42 @@ def row(ends: Sequence[object], fits: str) -> Row:
     )
 
 
-def main(exams: int) -> int:
-    """Measure, print, and say whether the bounds are kept."""
-    from warned_exams import SCHEDULES, interval, participant, run_many
+def measured(name: str, protocol: object, exams: int) -> dict[str, Row]:
+    """Rows of one protocol, printed as they come."""
+    from warned_exams import interval, participant, run_many
 
     rows = {}
-    for schedule, protocol in SCHEDULES.items():
-        for kind, (false, away, lapse, fits) in KINDS.items():
-            ends = run_many(protocol, participant(false, away, lapse), range(exams))
-            one = rows[schedule, kind] = row(ends, fits)
-            low, high = interval(round(one.early * exams), exams)
-            print(
-                f"{schedule}, {kind}: warned {one.warned:.1%}, before half {one.early:.1%} "
-                f"(95 %: {low:.1%} to {high:.1%}), with the fitting word {one.fitting:.1%}, "
-                f"unusable {one.unusable:.1%}; {one.presentations:.1f} presentations"
-            )
-    watched = {kind: rows["watched", kind] for kind in KINDS}
-    kept = watched["careful"].warned <= 0.05 and all(
-        watched[kind].early >= 0.8 for kind in ("trigger-happy 20 %", "wandering 30 %")
-    )
-    return 0 if kept else 1
+    for kind, (false, away, lapse, fits) in KINDS.items():
+        ends = run_many(protocol, participant(false, away, lapse), range(exams))
+        one = rows[kind] = row(ends, fits)
+        low, high = interval(round(one.early * exams), exams)
+        print(
+            f"{name}, {kind}: warned {one.warned:.1%}, before half {one.early:.1%} "
+            f"(95 %: {low:.1%} to {high:.1%}), with the fitting word {one.fitting:.1%}, "
+            f"unusable {one.unusable:.1%}; {one.presentations:.1f} presentations",
+            flush=True,
+        )
+    return rows
+
+
+def kept(rows: dict[str, Row]) -> bool:
+    """Whether the bounds are."""
+    caught = (rows[kind].early for kind in ("trigger-happy 20 %", "wandering 30 %"))
+    return rows["careful"].warned <= 0.05 and all(share >= 0.8 for share in caught)
+
+
+def main(exams: int, names: list[str]) -> int:
+    """Measure, print, and say whether the bounds are kept."""
+    from warned_exams import SPARSE
+
+    from protocols.library import bundled_protocols, load_protocol
+
+    if not names:
+        measured("screen-19 with three checks", SPARSE, exams)
+    names = names or list(bundled_protocols())
+    found = [kept(measured(name, load_protocol(name), exams)) for name in names]
+    return 0 if all(found) else 1
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 4000))
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 4000, sys.argv[2:]))

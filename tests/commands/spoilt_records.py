@@ -16,7 +16,7 @@ from protocols.observer import load_observer
 from stimulus.opening import Sitting
 from stimulus.virtual_exam import run_virtual_exam
 
-FIRST_LINES = 3
+FIRST_LINES = 4
 SPOILT = ["virtual", "begun", "barely", "empty", "changed", "garbage", "odd", "swapped", "bare"]
 SITTING = Sitting("P-017", 45, ("right",), 1, True, "now", True, "ripplefield run", "nobody")
 
@@ -72,9 +72,9 @@ def make_records(folder: Path) -> None:
     of["virtual"].write(kept[: FIRST_LINES + 3])
     of["barely"].write(kept[:1])
     of["empty"].write([])
-    of["changed"].write([*begun[:4], begun[4].replace(b'"onset_s":', b'"onset_s":1'), *begun[5:]])
+    of["changed"].write([*begun[:5], begun[5].replace(b'"onset_s":', b'"onset_s":1'), *begun[6:]])
     of["garbage"].write([*kept[:4], b"not a line\n", *kept[5:]])
-    of["odd"].write([*kept[:4], kept[4].replace(b'"presented"', b'"dreamt"'), *kept[5:]])
+    of["odd"].write([*kept[:5], kept[5].replace(b'"presented"', b'"dreamt"'), *kept[6:]])
     of["swapped"].write(begun)
     (of["swapped"].folder / "protocol.toml").write_text(PROTOCOL.replace("20.0", "15.0"))
     (of["bare"].folder / "protocol.toml").unlink()

@@ -94,7 +94,7 @@ def test_verify_of_a_changed_record(capsys: pytest.CaptureFixture[str]) -> None:
     found = printed(["verify", "finished", "changed", "--json"], capsys, code=1)
     assert [one["sound"] for one in found] == [True, False]
     assert found[1]["problems"] == [
-        "line 6 does not follow line 5: a line was changed, lost or moved"
+        "line 7 does not follow line 6: a line was changed, lost or moved"
     ]
 
 

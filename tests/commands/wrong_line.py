@@ -73,16 +73,16 @@ CASES = [
         "choice missing",
         ["schema"],
         (
-            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, case or "
-            "case-record. Add FORMAT. See: ripplefield schema --help"
+            "FORMAT: got nothing; allowed: protocol, journal, result, certificate, plan, pilot, "
+            "case or case-record. Add FORMAT. See: ripplefield schema --help"
         ),
     ),
     Case(
         "choice",
         ["schema", "jurnal"],
         (
-            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, case or '
-            "case-record. Choose one of them."
+            'FORMAT: got "jurnal"; allowed: protocol, journal, result, certificate, plan, pilot, '
+            "case or case-record. Choose one of them."
         ),
     ),
     Case(
@@ -424,8 +424,8 @@ CASES = [
         "button kind",
         run_words(button="foot:1", safety_confirmed_by="AB"),
         (
-            'button: got "foot:1"; allowed: keyboard, serial, simulated. Name a button, '
-            "such as serial:/dev/ttyUSB0."
+            'button: got "foot:1"; allowed: keyboard, serial, simulated, phone. Name a '
+            "button, such as serial:/dev/ttyUSB0."
         ),
     ),
     Case(

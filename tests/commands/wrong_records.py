@@ -35,7 +35,7 @@ CASES = [
         ["run", "--resume", "begun", "--age", "45"],
         (
             '--resume: got "--resume together with --age"; allowed: --resume alone, with '
-            "--button or --start at most. Leave --age out: the record has it already."
+            "--button, --start or --language at most. Leave --age out: the record has it already."
         ),
     ),
     Case(
@@ -43,7 +43,8 @@ CASES = [
         ["run", "screen-19", "--resume", "begun"],
         (
             '--resume: got "--resume together with PROTOCOL"; allowed: --resume alone, with'
-            " --button or --start at most. Leave PROTOCOL out: the record has it already."
+            " --button, --start or --language at most. Leave PROTOCOL out: the record has it "
+            "already."
         ),
     ),
     Case(
@@ -51,8 +52,8 @@ CASES = [
         ["run", "--resume", "begun", "--skip-practice"],
         (
             '--resume: got "--resume together with --skip-practice"; allowed: --resume '
-            "alone, with --button or --start at most. Leave --skip-practice out: the record"
-            " has it already."
+            "alone, with --button, --start or --language at most. Leave --skip-practice out: "
+            "the record has it already."
         ),
     ),
     Case(
@@ -76,7 +77,7 @@ CASES = [
         ["run", "--resume", "changed"],
         (
             '--resume: got "changed"; allowed: a record that was not changed. ripplefield '
-            "verify says: line 6 does not follow line 5: a line was changed, lost or moved."
+            "verify says: line 7 does not follow line 6: a line was changed, lost or moved."
         ),
     ),
     Case(
@@ -131,7 +132,7 @@ CASES = [
         "grade kind",
         ["grade", "odd"],
         (
-            "odd/journal.jsonl, line 5: got \"unknown kind 'dreamt'\"; allowed: a journal "
+            "odd/journal.jsonl, line 6: got \"unknown kind 'dreamt'\"; allowed: a journal "
             "line. Run ripplefield verify on the folder; work on an unchanged copy."
         ),
     ),

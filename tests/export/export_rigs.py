@@ -172,9 +172,10 @@ def _named(text: str, name: str) -> str:
 
 
 def _no_catch(text: str) -> str:
-    for kind in ("blind_spot", "blank", "full_contrast"):
-        assert f"\n{kind} = 3" in text
-        text = text.replace(f"\n{kind} = 3", f"\n{kind} = 0")
+    asked = {"blind_spot": 8, "blind_spot_early": 8, "blank": 3, "full_contrast": 3}
+    for kind, count in asked.items():
+        assert f"\n{kind} = {count}\n" in text
+        text = text.replace(f"\n{kind} = {count}\n", f"\n{kind} = 0\n")
     return text
 
 

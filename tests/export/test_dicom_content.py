@@ -115,9 +115,14 @@ def test_deviations_from_measured_people(exported: dict[str, Path], tmp_path: Pa
     """Share below by scipy's own normal distribution, spread from the 1 % limit."""
     result = result_of(exported, "measured", tmp_path)
     one, places = read(exported, "P-10_1_right.dcm"), result.eyes["right"].places
-    deviations = [place.estimate_db - place.reference_mean_db for place in places]
-    told = one.ResultsNormalsSequence[0]
-    assert told.GlobalDeviationFromNormal == pytest.approx(sum(deviations) / 19, abs=1e-4)
+    deviations = [place.deviation.value_db for place in places]
+    indices, told = result.eyes["right"].indices, one.ResultsNormalsSequence[0]
+    mean_db, spread_db = indices.mean_deviation.value_db, indices.deviation_sd.value_db
+    assert told.GlobalDeviationFromNormal == pytest.approx(mean_db, abs=1e-5)  # four-byte floats
+    assert told.LocalizedDeviationFromNormal == pytest.approx(spread_db, abs=1e-5)
+    assert told.GlobalDeviationFromNormal == pytest.approx(sum(deviations) / 19, abs=0.01)
+    estimates = [place.estimate_db - place.reference_mean_db for place in places]
+    assert told.GlobalDeviationFromNormal == pytest.approx(sum(estimates) / 19, abs=1.0)
     for point, place, deviation in zip(
         one.VisualFieldTestPointSequence, places, deviations, strict=True
     ):

@@ -8,7 +8,6 @@ Neither knows codes of required bindings, so these are checked here.
 from __future__ import annotations
 
 import json
-import math
 import re
 import shutil
 import statistics
@@ -128,20 +127,19 @@ def test_a_reader_meets_the_cautions(found: dict[str, dict[str, Any]]):
 
 
 def test_values_are_those_of_the_result(originals: dict[str, Path], tmp_path: Path):
-    """Mean and n - 1 standard deviation by hand, from result.json."""
+    """Mean and spread of the deviations are the indices of result.json, and so they add up."""
     exam = shutil.copytree(originals["bayes-arc"], tmp_path / "exam")
     export_fhir([exam], tmp_path / "out", quiet)
     graded = grade_folder(exam)
     for eye in ("right", "left"):
         places = graded.eyes[eye].places
-        deviations = [place.estimate_db - place.reference_mean_db for place in places]
+        deviations = [place.deviation.value_db for place in places]
+        indices = graded.eyes[eye].indices
         one = json.loads((tmp_path / "out" / f"P-1_1_{eye}.json").read_text())
         mean, pattern, seconds = (part["valueQuantity"]["value"] for part in one["component"])
-        average = sum(deviations) / 19
-        assert mean == pytest.approx(average, abs=1e-4)
-        by_hand = math.sqrt(sum((one - average) ** 2 for one in deviations) / 18)
-        assert pattern == pytest.approx(by_hand, abs=1e-4)
-        assert pattern == pytest.approx(statistics.stdev(deviations), abs=1e-4)
+        assert (mean, pattern) == (indices.mean_deviation.value_db, indices.deviation_sd.value_db)
+        assert mean == pytest.approx(sum(deviations) / 19, abs=0.01)
+        assert pattern >= statistics.pstdev(deviations) - 0.01  # what is open adds to the spread
         assert seconds == graded.eyes[eye].seconds
 
 

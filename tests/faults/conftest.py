@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from exam_rig import BUTTON, SEED, Desk, end_of
+from exam_rig import BUTTON, SEED, Desk, end_of, set_up
 
 
-@pytest.fixture(scope="module")
-def unbroken(desk: Desk) -> Path:
+@pytest.fixture(scope="session")
+def unbroken(display: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    desk = set_up(tmp_path_factory.mktemp("unbroken"), display)
     code, _, errors = end_of(desk.run(*desk.new_exam("unbroken", BUTTON, SEED)))
     assert code == 0, errors
     return desk.folder / "unbroken"

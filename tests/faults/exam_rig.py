@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 PROGRAM = Path(sys.executable).with_name("ripplefield")
-PATIENCE_S = 60.0
+PATIENCE_S = 120.0
 SEED, BUTTON = 6, "simulated:observer.toml"
 POLL_S = 0.003
 

@@ -37,13 +37,6 @@ def desk(display: str, disk: Path) -> Desk:
     return set_up(disk, display)
 
 
-@pytest.fixture(scope="module")
-def unbroken(desk: Desk) -> Path:
-    code, _, errors = end_of(desk.run(*desk.new_exam("unbroken", BUTTON, SEED)))
-    assert code == 0, errors
-    return desk.folder / "unbroken"
-
-
 def fill(disk: Path, left_bytes: int) -> Path:
     """Fill the disk up to so many bytes, in whole pages as this kind of disk counts."""
     facts = os.statvfs(disk)
@@ -52,7 +45,7 @@ def fill(disk: Path, left_bytes: int) -> Path:
     return filler
 
 
-def test_no_room_to_begin(desk: Desk, unbroken: Path) -> None:
+def test_no_room_to_begin(desk: Desk) -> None:
     filler = fill(desk.folder, 4096)
     before = sorted(desk.folder.rglob("*"))
     try:
@@ -67,7 +60,7 @@ def test_no_room_to_begin(desk: Desk, unbroken: Path) -> None:
     )
 
 
-def test_no_room_for_the_first_lines(desk: Desk, unbroken: Path) -> None:
+def test_no_room_for_the_first_lines(desk: Desk) -> None:
     filler = fill(desk.folder, 3 * 4096)
     before = sorted(desk.folder.rglob("*"))
     try:

@@ -39,7 +39,7 @@ from protocols.files import sha256_hex
 from protocols.verify import verify
 
 KILLS = 20
-AT_ONCE = 3
+AT_ONCE = 4
 LONGEST_DELAY_S = 0.4  # more than one presentation with its answer window
 
 

@@ -11,16 +11,18 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from beside import Beside, beside, own_display
 from exam_rig import BUTTON, SEED, Desk, data_of, end_of, grades, sequence, set_up, wait_until
 
 from protocols.verify import verify
 
-STOPPED = "stopped: stopped by the operator. Go on with: ripplefield run --resume exam\n"
+STOPPED = "stopped: stopped by the operator. Go on with: ripplefield run --resume {}\n"
 PR_CAPBSET_DROP, CAP_DAC_OVERRIDE = 24, 1  # prctl(2), capabilities(7)
 FULL_AFTER_BYTES = 7000  # the first lines of a journal and a few presentations
 
@@ -53,21 +55,47 @@ def terminate(desk: Desk, program: subprocess.Popen[str]) -> None:
     program.send_signal(signal.SIGTERM)
 
 
-@pytest.mark.parametrize("stop", [escape, ctrl_c, terminate])
-def test_stopped_by_the_operator(desk: Desk, unbroken: Path, exam: Path, stop: Stop) -> None:
-    program = begun(desk, exam)
-    stop(desk, program)
-    code, _, errors = end_of(program)
+STOPS = (escape, ctrl_c, terminate)
+
+
+@pytest.fixture(scope="module")
+def under_way(desk: Desk, unbroken: Path) -> Iterator[Beside]:
+    bodies: dict[str, Callable[[], None]] = {
+        stop.__name__: partial(_stop_and_go_on, desk, unbroken, stop) for stop in STOPS
+    }
+    bodies["disk_full"] = partial(_full_and_go_on, desk, unbroken)
+    bodies["second_run"] = partial(_run_beside_another, desk, unbroken)
+    with beside(bodies) as all_of_them:
+        yield all_of_them
+
+
+@pytest.mark.parametrize("stop", STOPS)
+def test_stopped_by_the_operator(under_way: Beside, stop: Stop) -> None:
+    under_way.end_of(stop.__name__)
+
+
+def _stop_and_go_on(desk: Desk, unbroken: Path, stop: Stop) -> None:
+    exam = desk.folder / stop.__name__
+    with own_display() as (name, _):
+        there = Desk(desk.folder, name)
+        program = begun(there, exam)
+        stop(there, program)
+        code, _, errors = end_of(program)
     assert code == 130
-    assert errors.endswith(STOPPED)
+    assert errors.endswith(STOPPED.format(exam.name))
     _require_kept(exam, unbroken)
     assert data_of(exam, "closed") == [{"reason": "stopped by the operator", "phase": "stopped"}]
     _require_same_end_after_resume(desk, unbroken, exam)
     assert [one["after"] for one in data_of(exam, "resumed")] == ["stopped"]
 
 
-def test_disk_full(desk: Desk, unbroken: Path, exam: Path) -> None:
+def test_disk_full(under_way: Beside) -> None:
     """The system refuses to let the journal grow (a file size limit does what a full disk does)."""
+    under_way.end_of("disk_full")
+
+
+def _full_and_go_on(desk: Desk, unbroken: Path) -> None:
+    exam = desk.folder / "full"
     limit = (FULL_AFTER_BYTES, FULL_AFTER_BYTES)
     program = desk.start(
         "run",
@@ -77,9 +105,9 @@ def test_disk_full(desk: Desk, unbroken: Path, exam: Path) -> None:
     code, _, errors = end_of(program)
     assert code == 1
     assert errors.endswith(
-        "error: exam: the record cannot be written on. The system says: File too large. What was "
+        "error: full: the record cannot be written on. The system says: File too large. What was "
         "recorded is kept. Make room or mend the disk, then go on with: ripplefield run --resume "
-        "exam\n"
+        "full\n"
     )
     assert (exam / "journal.jsonl").stat().st_size == FULL_AFTER_BYTES
     _require_kept(exam, unbroken)
@@ -106,22 +134,31 @@ def _require_same_end_after_resume(desk: Desk, unbroken: Path, exam: Path) -> No
 
 
 def test_a_second_run_into_the_folder_is_refused_and_the_first_is_not_disturbed(
-    desk: Desk, unbroken: Path, exam: Path
+    under_way: Beside,
 ) -> None:
+    under_way.end_of("second_run")
+
+
+def _run_beside_another(desk: Desk, unbroken: Path) -> None:
+    exam = desk.folder / "taken"
     first = begun(desk, exam)
-    code, _, errors = end_of(desk.run(*desk.new_exam(exam.name, BUTTON, SEED)))
+    first.send_signal(signal.SIGSTOP)  # else it may be over before the others have begun
+    second = desk.run(*desk.new_exam(exam.name, BUTTON, SEED))
+    third = desk.run("--resume", exam.name, "--button", BUTTON)
+    code, _, errors = end_of(second)
     assert (code, errors) == (
         2,
-        'error: --out: got "exam"; allowed: a folder that is new or empty. '
-        "Name another folder, or go on with this exam: ripplefield run --resume exam\n",
+        'error: --out: got "taken"; allowed: a folder that is new or empty. '
+        "Name another folder, or go on with this exam: ripplefield run --resume taken\n",
     )
-    code, _, errors = end_of(desk.run("--resume", exam.name, "--button", BUTTON))
+    code, _, errors = end_of(third)
     assert code == 2
     assert errors in (
-        'error: exam folder: got "exam"; allowed: an exam that no other program is running. '
+        'error: exam folder: got "taken"; allowed: an exam that no other program is running. '
         "Wait for the other one to end, or stop it.\n",
     )
     assert first.poll() is None
+    first.send_signal(signal.SIGCONT)
     code, _, errors = end_of(first)
     assert code == 0, errors
     assert sequence(exam) == sequence(unbroken)

@@ -7,12 +7,14 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from beside import Beside, beside, own_display
 from exam_rig import Desk, count_lines, data_of, end_of, grades, sequence, set_up, wait_until
 from pty_box import Box
 
@@ -20,16 +22,20 @@ from protocols.verify import verify
 
 SEED = 11
 EXAM = "exam"
+Body = Callable[[Desk, Box], None]
 
 
-@pytest.fixture
-def desk(display: str, tmp_path: Path) -> Desk:
-    return set_up(tmp_path, display)
+@pytest.fixture(scope="module")
+def under_way(display: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Beside]:
+    bodies = (_hold_and_plug_in, _pull_twice, _stop_and_resume)
+    folders = {body.__name__: tmp_path_factory.mktemp("box") for body in bodies}
+    with beside({b.__name__: partial(_with_box, b, folders[b.__name__]) for b in bodies}) as them:
+        yield them
 
 
-@pytest.fixture
-def box(tmp_path: Path) -> Box:
-    return Box(tmp_path / "box")
+def _with_box(body: Body, folder: Path) -> None:
+    with own_display() as (name, _):
+        body(set_up(folder, name), Box(folder / "box"))
 
 
 class Said:
@@ -71,7 +77,11 @@ def pulled_in_mid_exam(desk: Desk, box: Box) -> subprocess.Popen[str]:
     return program
 
 
-def test_hold_plug_in_and_go_on(desk: Desk, box: Box) -> None:
+def test_hold_plug_in_and_go_on(under_way: Beside) -> None:
+    under_way.end_of("_hold_and_plug_in")
+
+
+def _hold_and_plug_in(desk: Desk, box: Box) -> None:
     program = pulled_in_mid_exam(desk, box)
     said, folder = Said(program), desk.folder / EXAM
     reason = "The button serial:box is gone: plug it in again to go on, or stop the exam"
@@ -94,7 +104,11 @@ def test_hold_plug_in_and_go_on(desk: Desk, box: Box) -> None:
     assert data_of(folder, "held")[0]["reason"] == f"{reason}."
 
 
-def test_pulled_twice_in_one_hold_and_gone_on_with_the_operators_key(desk: Desk, box: Box) -> None:
+def test_pulled_twice_in_one_hold_and_gone_on_with_the_operators_key(under_way: Beside) -> None:
+    under_way.end_of("_pull_twice")
+
+
+def _pull_twice(desk: Desk, box: Box) -> None:
     program = pulled_in_mid_exam(desk, box)
     said, folder = Said(program), desk.folder / EXAM
     wait_until(lambda: bool(data_of(folder, "held")), program, "the hold")
@@ -108,8 +122,12 @@ def test_pulled_twice_in_one_hold_and_gone_on_with_the_operators_key(desk: Desk,
     _require_nothing_lost(folder)
 
 
-def test_stop_while_unplugged_then_resume(desk: Desk, box: Box) -> None:
+def test_stop_while_unplugged_then_resume(under_way: Beside) -> None:
     """Nobody finds the cable: stop, and go on another time with the box plugged in."""
+    under_way.end_of("_stop_and_resume")
+
+
+def _stop_and_resume(desk: Desk, box: Box) -> None:
     program = pulled_in_mid_exam(desk, box)
     folder = desk.folder / EXAM
     wait_until(lambda: bool(data_of(folder, "held")), program, "the hold")

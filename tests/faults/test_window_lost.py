@@ -8,11 +8,13 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from beside import Beside, beside, own_display
 from exam_rig import (
     BUTTON,
     SEED,
@@ -35,30 +37,12 @@ from stimulus.virtual_exam import resume_virtual_exam
 FIRST_LINES = 3
 CLOSED = "the stimulus window was closed"
 LOST = "the display was lost"
-STOPPED = "stopped: {}. Go on with: ripplefield run --resume exam\n"
+STOPPED = "stopped: {}. Go on with: ripplefield run --resume {}\n"
 
 
 @pytest.fixture(scope="module")
 def desk(display: str, tmp_path_factory: pytest.TempPathFactory) -> Desk:
     return set_up(tmp_path_factory.mktemp("lost"), display)
-
-
-@pytest.fixture
-def own_display() -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
-    """A virtual display of this test alone, to be killed."""
-    read_end, write_end = os.pipe()
-    words = ["Xvfb", "-screen", "0", "800x600x24", "-nolisten", "tcp", "-noreset"]
-    server = subprocess.Popen(
-        [*words, "-displayfd", str(write_end)],
-        pass_fds=[write_end],
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(write_end)
-    with open(read_end, encoding="utf-8") as answer:
-        name = f":{answer.readline().strip()}"
-    yield name, server
-    server.kill()
-    server.wait()
 
 
 def begun(desk: Desk, exam: Path) -> subprocess.Popen[str]:
@@ -115,13 +99,33 @@ def _require_refused_on_a_virtual_clock(desk: Desk, exam: Path) -> None:
     )
 
 
+@pytest.fixture(scope="module")
+def under_way(desk: Desk, unbroken: Path) -> Iterator[Beside]:
+    bodies: dict[str, Callable[[], None]] = {
+        f"{body.__name__} {begin.__name__}": partial(body, desk, unbroken, begin)
+        for body in (_close_window, _lose_display)
+        for begin in (begun, waiting)
+    }
+    bodies["asleep"] = partial(_fall_asleep, desk, unbroken)
+    bodies["short stops"] = partial(_stop_for_moments, desk)
+    with beside(bodies) as all_of_them:
+        yield all_of_them
+
+
 @pytest.mark.parametrize("begin", [begun, waiting])
-def test_window_closed(desk: Desk, unbroken: Path, exam: Path, begin: Begin) -> None:
-    program = begin(desk, exam)
-    close_window(desk)
-    code, _, errors = end_of(program)
+def test_window_closed(under_way: Beside, begin: Begin) -> None:
+    under_way.end_of(f"_close_window {begin.__name__}")
+
+
+def _close_window(desk: Desk, unbroken: Path, begin: Begin) -> None:
+    exam = desk.folder / f"closed-{begin.__name__}"
+    with own_display() as (name, _):
+        there = Desk(desk.folder, name)
+        program = begin(there, exam)
+        close_window(there)
+        code, _, errors = end_of(program)
     assert code == 130
-    assert errors.endswith(STOPPED.format(CLOSED))
+    assert errors.endswith(STOPPED.format(CLOSED, exam.name))
     _require_kept(exam, unbroken, CLOSED)
     _require_refused_on_a_virtual_clock(desk, exam)
     if begin is begun:
@@ -129,19 +133,18 @@ def test_window_closed(desk: Desk, unbroken: Path, exam: Path, begin: Begin) -> 
 
 
 @pytest.mark.parametrize("begin", [begun, waiting])
-def test_display_lost(
-    desk: Desk,
-    unbroken: Path,
-    exam: Path,
-    own_display: tuple[str, subprocess.Popen[bytes]],
-    begin: Begin,
-) -> None:
-    name, server = own_display
-    program = begin(Desk(desk.folder, name), exam)
-    server.kill()
-    code, _, errors = end_of(program)
+def test_display_lost(under_way: Beside, begin: Begin) -> None:
+    under_way.end_of(f"_lose_display {begin.__name__}")
+
+
+def _lose_display(desk: Desk, unbroken: Path, begin: Begin) -> None:
+    exam = desk.folder / f"lost-{begin.__name__}"
+    with own_display() as (name, server):
+        program = begin(Desk(desk.folder, name), exam)
+        server.kill()
+        code, _, errors = end_of(program)
     assert code == 1
-    assert errors.endswith(STOPPED.format(LOST))
+    assert errors.endswith(STOPPED.format(LOST, exam.name)), errors
     assert "XIO" not in errors
     _require_kept(exam, unbroken, LOST)
     if begin is begun:
@@ -154,8 +157,13 @@ def _sleep(program: subprocess.Popen[str], seconds: float) -> None:
     program.send_signal(signal.SIGCONT)
 
 
-def test_asleep_in_mid_exam(desk: Desk, unbroken: Path, exam: Path) -> None:
+def test_asleep_in_mid_exam(under_way: Beside) -> None:
     """Stopped for longer than 2 s: held with a sentence; the pending presentation is repeated."""
+    under_way.end_of("asleep")
+
+
+def _fall_asleep(desk: Desk, unbroken: Path) -> None:
+    exam = desk.folder / "asleep"
     program = begun(desk, exam)
     _sleep(program, 3.0)
     code, _, errors = end_of(program)
@@ -172,8 +180,13 @@ def test_asleep_in_mid_exam(desk: Desk, unbroken: Path, exam: Path) -> None:
     assert grades(exam) == grades(unbroken)
 
 
-def test_short_stops_spoil_what_they_fall_into(desk: Desk, exam: Path) -> None:
+def test_short_stops_spoil_what_they_fall_into(under_way: Beside) -> None:
     """Half a second is no reason for a hold; what was shown meanwhile counts for nothing."""
+    under_way.end_of("short stops")
+
+
+def _stop_for_moments(desk: Desk) -> None:
+    exam = desk.folder / "moments"
     program = begun(desk, exam)
     for _ in range(4):
         _sleep(program, 0.5)

@@ -99,7 +99,7 @@ CASES = {
     ),
     "speed": (
         "[measure]", "[line]\nbaud = 10\n[measure]",
-        "my.toml, line.baud: got 10; allowed: a whole number 50 to 4e+06. Change it.",
+        "my.toml, line.baud: got 10; allowed: a whole number 50 to 4000000. Change it.",
     ),
     "parity": (
         "[measure]", '[line]\nparity = "mark"\n[measure]',

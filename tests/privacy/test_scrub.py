@@ -153,6 +153,7 @@ PLANTED = ("HLM", "QX-4", "WRONG-5", "2030", "KQ", "ZV", "visit", "2030-01", "--
 def test_nothing_planted_is_left_in_any_file_or_name(shared):
     for path in (path for folder in shared for path in (folder, *folder.iterdir())):
         content = path.read_bytes().decode() if path.is_file() else ""
+        content = re.sub(r"[0-9a-f]{64}", "", content)  # a hash may hold any digits
         found = [word for word in PLANTED if word in content + path.name]
         assert not found, (path, found)
 

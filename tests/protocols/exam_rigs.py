@@ -12,7 +12,7 @@ from protocols.answers import judge
 from protocols.exam import ExamState, open_exam, take
 from protocols.library import Protocol, load_protocol, parse_protocol
 from protocols.light import Light
-from protocols.messages import Advise, Answered, Begin, Done, Present
+from protocols.messages import Advise, Answered, Begin, Done, Present, WaivePractice
 from protocols.observer import Observer, press_times_s
 from protocols.plan import ExamPlan
 from protocols.presentation import Presentation
@@ -64,7 +64,9 @@ def drive(plan: ExamPlan, answer: Answer, state: ExamState | None = None) -> Dri
             done.state = take(plan, done.state, given)
             done.advice.extend(done.state.advice)
         else:
-            done.state = take(plan, done.state, Begin())
+            practice = done.state.action.what == "practice"
+            done.state = take(plan, done.state, WaivePractice("AB") if practice else Begin())
+            done.advice.extend(done.state.advice)
     return done
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -11,7 +12,19 @@ from hypothesis import strategies as st
 
 from protocols.errors import OrderError
 from protocols.exam import open_exam, take
-from protocols.messages import Answered, Begin, Done, Hold, Present, Resume, SkipEye, Stop, Wait
+from protocols.messages import (
+    Answered,
+    Begin,
+    Done,
+    Hold,
+    Present,
+    RepeatPractice,
+    Resume,
+    SkipEye,
+    Stop,
+    Wait,
+    WaivePractice,
+)
 
 PRACTISED = plan_of(7, eyes=("right", "left"), practice=True)
 STRAIGHT = plan_of(7, eyes=("right", "left"))
@@ -56,6 +69,7 @@ MESSAGES = {
     "take an answer": (Answered(0, "seen"), {"practising", "testing"}),
     "hold": (Hold("a pause"), {"ready", "practising", "testing", "resting"}),
     "resume": (Resume(), {"held", "stopped"}),
+    "repeat the practice": (RepeatPractice(), {"practising"}),
     "skip the eye": (SkipEye(), {"ready", "practising", "testing", "resting", "held"}),
     "stop": (Stop("enough"), {"ready", "practising", "testing", "resting", "held"}),
 }
@@ -160,21 +174,82 @@ def test_an_unseen_target_comes_back_at_rising_contrast_up_to_three_tries():
     ("answer", "advice", "passed", "shown"),
     [
         ("seen", [], True, 4),
-        ("not_seen", ["explain_again", "practice_not_passed"], False, 8),
-        ("late", ["explain_again", "practice_not_passed"], False, 8),
-        ("anticipation", ["explain_again", "practice_not_passed"], False, 8),
+        ("not_seen", ["explain_again", "practice_waits"], False, 8),
+        ("late", ["explain_again", "practice_waits"], False, 8),
+        ("anticipation", ["explain_again", "practice_waits"], False, 8),
     ],
 )
 def test_practice_is_full_contrast_and_repeated_once(answer, advice, passed, shown):
     state, said, practised = _taken(PRACTISED, Begin()), [], []
-    while state.phase == "practising":
+    while state.phase == "practising" and isinstance(state.action, Present):
         practised.append(state.action.presentation)
         state = take(PRACTISED, state, Answered(state.index, answer))
         said += [one.kind for one in state.advice]
     assert (said, state.practice.passed, len(practised)) == (advice, passed, shown)
     assert all(p.practice and p.contrast == 1.0 and p.role == "place" for p in practised)
     assert not any(a.place_number == b.place_number for a, b in pairwise(practised))
+    if not passed:
+        assert (state.phase, state.action) == ("practising", Wait("practice", 0.0))
+        with pytest.raises(OrderError, match="repeated or waived"):
+            take(PRACTISED, state, Answered(state.index, "seen"))
+        state = take(PRACTISED, state, WaivePractice("AB"))
+        assert [one.kind for one in state.advice] == ["practice_not_passed"]
     assert state.phase == "testing"
+
+
+def _practised(plan, state, verdict):
+    """Every practice presentation answered alike, until the machine wants something else."""
+    while state.phase == "practising" and isinstance(state.action, Present):
+        state = take(plan, state, Answered(state.index, verdict))
+    return state
+
+
+def test_a_practice_repeated_by_the_operator_is_one_more_round_that_can_be_passed():
+    waiting = _practised(PRACTISED, _taken(PRACTISED, Begin()), "late")
+    again = take(PRACTISED, waiting, RepeatPractice())
+    assert (again.practice.round, again.practice.shown) == (3, 0)
+    assert _practised(PRACTISED, again, "late").action == Wait("practice", 0.0)
+    assert _practised(PRACTISED, again, "seen").phase == "testing"
+
+
+def test_a_hold_while_the_practice_waits_comes_back_to_waiting():
+    waiting = _practised(PRACTISED, _taken(PRACTISED, Begin()), "late")
+    held = take(PRACTISED, waiting, Hold("a pause"))
+    assert take(PRACTISED, held, Resume()).action == Wait("practice", 0.0)
+    waived = take(PRACTISED, held, WaivePractice("AB"))
+    assert take(PRACTISED, waived, Resume()).phase == "testing"
+
+
+@pytest.mark.parametrize("phase", ["testing", "stopped", "finished"])
+def test_practice_that_is_over_cannot_be_waived(phase):
+    with pytest.raises(OrderError, match="it is over or left out"):
+        take(PRACTISED, _in_phase(phase), WaivePractice("AB"))
+
+
+def test_practice_is_over_when_the_second_eye_comes_and_left_out_where_it_was_waived_before():
+    with pytest.raises(OrderError, match="it is over or left out"):
+        take(PRACTISED, _in_phase("resting"), WaivePractice("AB"))
+    waived = _taken(PRACTISED, WaivePractice("AB"), Begin())
+    assert (waived.phase, waived.practice.waived_by) == ("testing", "AB")
+
+
+@pytest.mark.parametrize("before", [(SkipEye(),), (Begin(), SkipEye())])
+def test_the_second_eye_is_practised_where_the_first_one_was_skipped_before_it_was(before):
+    state = _taken(PRACTISED, *before, Begin())
+    assert (state.phase, state.eye.eye, state.practice.shown) == ("practising", "left", 0)
+
+
+def test_a_passed_practice_is_not_asked_of_the_second_eye_again():
+    state = take(PRACTISED, take(PRACTISED, _in_phase("testing"), SkipEye()), Begin())
+    assert (state.phase, state.eye.eye) == ("testing", "left")
+
+
+def test_records_of_before_practice_had_to_be_passed_run_as_they_did():
+    plan = replace(PRACTISED, practice_required=False)
+    state = _practised(plan, _taken(plan, Begin()), "late")
+    assert (state.phase, state.practice.passed) == ("testing", False)
+    assert [one.kind for one in state.advice] == ["practice_not_passed"]
+    assert _taken(plan, SkipEye(), Begin()).phase == "testing"
 
 
 def test_after_practice_the_exam_goes_on_and_forgets_the_practice_answers():
@@ -299,8 +374,9 @@ WRONG = [
 
 @pytest.mark.parametrize(("role", "verdict", "kind"), WRONG)
 def test_two_wrong_catch_trials_call_for_a_word_once(role, verdict, kind):
+    three_of_each = changed(SCREEN_19, "")
     done = drive(
-        plan_of(5),
+        plan_of(5, protocol=three_of_each),
         lambda shown: Answered(shown.index, verdict) if shown.role == role else perfect(shown),
     )
     assert [one.kind for one in done.advice] == [kind]

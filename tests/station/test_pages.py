@@ -201,11 +201,12 @@ def test_the_text_to_say_fits_the_participant(seen, page, language, glasses):
     assert page.locator(f"[lang={language}] .aloud").count() >= 12
 
 
-def test_a_printed_day_is_one_page(seen, page, tmp_path):
+@pytest.mark.parametrize(("path", "landscape"), [("day", True), ("results/P-000-1", False)])
+def test_a_printed_day_and_a_printed_result_are_one_page(seen, page, tmp_path, path, landscape):
     import subprocess
 
-    page.goto(f"{seen.address}/day")
-    page.pdf(path=str(tmp_path / "day.pdf"), format="A4", landscape=True)
+    page.goto(f"{seen.address}/{path}")
+    page.pdf(path=str(tmp_path / "day.pdf"), format="A4", landscape=landscape)
     told = subprocess.run(
         ["pdfinfo", str(tmp_path / "day.pdf")], capture_output=True, text=True, check=True
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,8 @@ from pty_box import Box
 
 from stimulus.buttons import Button, open_button
 from stimulus.buttons.key_listener import KeyListener
+from stimulus.buttons.phone_messages import Press, Report, send
+from stimulus.clock import clock
 
 
 @dataclass(frozen=True)
@@ -108,5 +111,21 @@ def keyboard_rig(folder: Path) -> Iterator[Rig]:
     window.close()
 
 
-RIGS = {"serial": serial_rig, "keyboard": keyboard_rig}
+@contextlib.contextmanager
+def phone_rig(folder: Path) -> Iterator[Rig]:
+    """The station's side of a phone: it tells that all is well, and passes presses on."""
+    path, ended = folder / "phone.sock", threading.Event()
+
+    def _tell() -> None:
+        while not ended.wait(0.02):
+            send(path, Report("", 0.004, "as measured"))
+
+    teller = threading.Thread(target=_tell, daemon=True)
+    teller.start()
+    yield Rig(open_button(f"phone:{path}"), lambda: send(path, Press(clock())), gap_s=0.0)
+    ended.set()
+    teller.join()
+
+
+RIGS = {"serial": serial_rig, "keyboard": keyboard_rig, "phone": phone_rig}
 """Every kind of button, listed once; each is made in a folder of its own."""

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from records import record
-from warned_exams import EARLY, SCREEN_19, WATCHED, participant, run_many
+from warned_exams import EARLY, SCREEN_19, SPARSE, participant, run_many
 
 from protocols.advice import FIRST, SECOND, due
 from protocols.errors import InputError
@@ -23,7 +23,7 @@ from protocols.plan import ExamPlan
 from protocols.replay import plan_from, replay
 from protocols.simulate.machine import rig_for, run_exams
 from protocols.simulate.watchers import Watchers
-from protocols.verdict import CONCERNS, Evidence, heard_of, weigh
+from protocols.verdict import CONCERNS, LATE_FROM, Evidence, heard_of, weigh
 
 EXAMS = 300
 RIGHT_TIME_S = (0.36,)
@@ -31,7 +31,7 @@ RIGHT_TIME_S = (0.36,)
 
 @pytest.fixture(scope="module")
 def careful():
-    return run_many(WATCHED, participant(0.01, 0.0, 0.01), range(2 * EXAMS))
+    return run_many(SCREEN_19, participant(0.01, 0.0, 0.01), range(2 * EXAMS))
 
 
 def test_careful_people_are_seldom_warned(careful):
@@ -47,8 +47,8 @@ BADLY = [("trigger-happy", 0.2, 0.0, "presses"), ("wandering", 0.01, 0.3, "gaze"
 
 @pytest.mark.parametrize(("name", "false", "away", "concern"), BADLY)
 def test_those_who_answer_badly_are_caught_before_half_the_exam(name, false, away, concern):
-    """At least 80 % on the watched schedule, most of them with the word that fits."""
-    ends = run_many(WATCHED, participant(false, away, 0.01), range(EXAMS))
+    """At least 80 % in the bundled screening, most of them with the word that fits."""
+    ends = run_many(SCREEN_19, participant(false, away, 0.01), range(EXAMS))
     caught = np.mean([end.before_half() for end in ends])
     fitting = np.mean([end.before_half(concern) for end in ends])
     print(f"{name}: before half {caught:.1%}, with the fitting word {fitting:.1%}")
@@ -56,9 +56,10 @@ def test_those_who_answer_badly_are_caught_before_half_the_exam(name, false, awa
     assert fitting >= 0.72
 
 
-def test_the_plain_schedule_has_too_few_checks_for_a_wandering_gaze():
+def test_three_checks_are_too_few_for_a_wandering_gaze():
     """Three checks in an exam: hardly more than one before half, so most are missed there."""
-    ends = run_many(SCREEN_19, participant(0.01, 0.3, 0.01), range(EXAMS // 2))
+    assert SPARSE.settings.catch_trials.blind_spot == 3
+    ends = run_many(SPARSE, participant(0.01, 0.3, 0.01), range(EXAMS // 2))
     assert np.mean([end.before_half() for end in ends]) < 0.5
 
 
@@ -89,6 +90,14 @@ def test_two_presses_that_nothing_caused_call_for_a_word(stray):
     """On a blank, too early, a second one to a target, one in the quiet gap: all alike."""
     assert _after(stray)[1] == []
     assert _after(stray, ("place", True, RIGHT_TIME_S), stray)[1] == ["press_only_when_seen"]
+
+
+def test_late_in_an_eye_a_first_word_takes_more():
+    """The longer a test runs, the more often chance alone takes it over a bound."""
+    fresh, late = Evidence(), Evidence(shown=LATE_FROM)
+    for count, (soon, later) in enumerate([(0, 0), (1, 0), (1, 1)], start=1):
+        fresh, late = (weigh(one, "blank", True, False, (0.5,)) for one in (fresh, late))
+        assert (fresh.decided[1], late.decided[1]) == (soon, later), count
 
 
 def test_a_bouncing_button_is_one_press():
@@ -122,9 +131,9 @@ def test_a_journal_gives_the_same_evidence_and_words(tmp_path, observer):
     changed = {"pressing": Pressing(0.3)} if observer == "trigger-happy" else {
         "fixation": Fixation(0.6, 8.0)}  # fmt: skip
     fields = {name: getattr(model, name) for name in model.__struct_fields__} | changed
-    ended = record(tmp_path / "e", type(model)(**fields), seed=4, protocol=WATCHED)
+    ended = record(tmp_path / "e", type(model)(**fields), seed=4, protocol=SCREEN_19)
     events = [entry.event for entry in read(tmp_path / "e")]
-    again = replay(plan_from(events[0], WATCHED), events)
+    again = replay(plan_from(events[0], SCREEN_19), events)
     assert again.eyes[0].evidence == ended.eyes[0].evidence
     told = [event.kind for event in events if isinstance(event, Advised)]
     assert told
@@ -136,7 +145,7 @@ def _words_of(events):
     said = []
     for count in range(1, len(events) + 1):
         if isinstance(events[count - 1], AnsweredLine):
-            state = replay(plan_from(events[0], WATCHED), events[:count])
+            state = replay(plan_from(events[0], SCREEN_19), events[:count])
             said += [one.kind for one in state.advice]
     return said
 
@@ -144,7 +153,7 @@ def _words_of(events):
 def test_the_early_checks_come_before_half_and_never_two_in_a_row():
     early = []
     for seed in range(60):
-        plan = ExamPlan(WATCHED, ("right",), {"right": (20.0,) * 19}, seed, skip_practice=True)
+        plan = ExamPlan(SCREEN_19, ("right",), {"right": (20.0,) * 19}, seed, skip_practice=True)
         state, roles = take(plan, open_exam(plan), Begin()), []
         while isinstance(state.action, Present):
             shown = state.action.presentation
@@ -164,9 +173,10 @@ def test_the_array_engine_keeps_the_same_schedule():
     seeds = np.arange(40) + 9
     shape = (len(seeds), 19)
     watchers = Watchers(np.full(shape, 60.0), np.full(shape, 1.0), np.zeros(shape), np.zeros(40))
-    outcome = run_exams(rig_for(WATCHED, 0.827), np.full(shape, 20.0), watchers, seeds)
+    outcome = run_exams(rig_for(SCREEN_19, 0.827), np.full(shape, 20.0), watchers, seeds)
     for number, seed in enumerate(seeds):
-        plan = ExamPlan(WATCHED, ("right",), {"right": (20.0,) * 19}, int(seed), skip_practice=True)
+        limits = {"right": (20.0,) * 19}
+        plan = ExamPlan(SCREEN_19, ("right",), limits, int(seed), skip_practice=True)
         state, roles = take(plan, open_exam(plan), Begin()), []
         while isinstance(state.action, Present):
             shown = state.action.presentation
@@ -177,9 +187,9 @@ def test_the_array_engine_keeps_the_same_schedule():
 
 
 def test_more_early_checks_than_checks_are_refused():
-    with pytest.raises(InputError, match=r"blind_spot_early.*up to blind_spot, 3"):
+    with pytest.raises(InputError, match=r"blind_spot_early.*up to blind_spot, 8"):
         parse_protocol(
-            SCREEN_19.text.replace("blank = 3\n", "blank = 3\nblind_spot_early = 4\n"),
+            SCREEN_19.text.replace("blind_spot_early = 8\n", "blind_spot_early = 9\n"),
             "mine.toml", Path(),
         )  # fmt: skip
 

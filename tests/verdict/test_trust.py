@@ -7,7 +7,7 @@ import pytest
 from field_rigs_trust import graded_people, pinned
 from records import record
 from scipy.stats import beta, quantile_test, theilslopes
-from warned_exams import WATCHED, participant
+from warned_exams import SCREEN_19, participant
 
 from analysis.grade import grade_folder
 from analysis.indices.likelihood import Slips
@@ -138,8 +138,8 @@ def test_grades_that_hold_are_said_to_hold():
 
 
 def test_a_record_tells_its_reliability(tmp_path):
-    record(tmp_path / "good", participant(0.01, 0.0, 0.01), seed=2, protocol=WATCHED)
-    record(tmp_path / "bad", participant(0.35, 0.0, 0.01), seed=2, protocol=WATCHED)
+    record(tmp_path / "good", participant(0.01, 0.0, 0.01), seed=2, protocol=SCREEN_19)
+    record(tmp_path / "bad", participant(0.35, 0.0, 0.01), seed=2, protocol=SCREEN_19)
     good, bad = (grade_folder(tmp_path / n).eyes["right"].trust for n in ("good", "bad"))
     assert good.verdict == "fine so far"
     assert bad.verdict == "result will not be usable"

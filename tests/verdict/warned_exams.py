@@ -26,16 +26,13 @@ from protocols.plan import ExamPlan, nominal_limits_db
 
 DELIVERY, AGE = 0.827, 45
 SCREEN_19 = load_protocol("screen-19")
-EARLY = 8
-WATCHED = parse_protocol(
-    SCREEN_19.text.replace(
-        "blind_spot = 3\n", f"blind_spot = {EARLY}\nblind_spot_early = {EARLY}\n"
-    ),
-    "watched.toml",
+EARLY = SCREEN_19.settings.catch_trials.blind_spot_early
+SPARSE = parse_protocol(
+    SCREEN_19.text.replace("blind_spot = 8\nblind_spot_early = 8\n", "blind_spot = 3\n"),
+    "sparse.toml",
     Path(),
 )
-"""screen-19 with eight blind-spot checks, all of them early."""
-SCHEDULES = {"screen-19": SCREEN_19, "watched": WATCHED}
+"""screen-19 with three blind-spot checks, spread over the exam."""
 PER_HALF = 2
 
 

@@ -51,7 +51,7 @@ class TestedEye:
             return None
         if any(place.limit_db >= place.reference_mean_db for place in self.found.places):
             return None
-        return eye_deviation(self.found.places)
+        return eye_deviation(self.found)
 
 
 def mean_luminance(shown: Shown, stated_cd_m2: float | None) -> MeanLuminance:

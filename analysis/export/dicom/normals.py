@@ -73,6 +73,6 @@ def _data_set(tested: TestedEye) -> Dataset:
 def _algorithm(tested: TestedEye) -> Dataset:
     return item(
         AlgorithmFamilyCodeSequence=[own_code("AGEMEAN", "Deviation from the mean of an age")],
-        AlgorithmName="estimate less mean of age and place",
+        AlgorithmName="expected sensitivity less mean of age and place",
         AlgorithmVersion=tested.shown.result.versions["ripplefield"],
     )

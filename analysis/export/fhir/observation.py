@@ -57,7 +57,7 @@ def _security(simulated: bool) -> dict[str, str]:
 
 
 def _narrative(found: EyeResult) -> dict[str, str]:
-    texts = (RESEARCH_ONLY, CAUTION, found.sentence)
+    texts = (RESEARCH_ONLY, CAUTION, found.sentence, found.next_step)
     said = "".join(f"<p>{html.escape(text)}</p>" for text in texts)
     return {"status": "generated", "div": f'<div xmlns="http://www.w3.org/1999/xhtml">{said}</div>'}
 
@@ -73,7 +73,8 @@ def _period(shown: Shown, eye: Eye) -> dict[str, str]:
 
 def _notes(shown: Shown, found: EyeResult) -> list[str]:
     result = shown.result
-    notes = [RESEARCH_ONLY, CAUTION, found.sentence, f"Age {result.exam.age_years} years."]
+    notes = [RESEARCH_ONLY, CAUTION, found.sentence, found.next_step]
+    notes.append(f"Age {result.exam.age_years} years.")
     notes += [result.reference.notice] if result.reference.notice else []
     notes += [] if result.display.calibrated else ["Uncalibrated display."]
     notes += ["A simulated participant answered."] if result.exam.simulated else []
@@ -85,7 +86,7 @@ def _notes(shown: Shown, found: EyeResult) -> list[str]:
 
 def _components(shown: Shown, found: EyeResult) -> list[dict[str, Any]]:
     screening = is_screening(shown.record)
-    deviation = None if screening else eye_deviation(found.places)
+    deviation = None if screening else eye_deviation(found)
     return [
         _component(MEAN_DEVIATION, _mean_db(deviation), "dB", screening),
         _component(PATTERN_DEVIATION, _pattern_db(deviation), "dB", screening),

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from pathlib import Path
-
 from msgspec.structs import replace
 from starlette.requests import Request
 
-from analysis.report.page import exam_articles
-from protocols.errors import InputError, RipplefieldError
-from protocols.journal import JOURNAL
+from protocols.errors import InputError
 from stimulus.station.again import repeat_advice
 from stimulus.station.app import Station
-from stimulus.station.corrections import correct, corrections_of
+from stimulus.station.corrections import correct, corrections_of, eyes_to_choose
+from stimulus.station.drawn import article
 from stimulus.station.pages.frame import Asked, Context, action, page
 from stimulus.station.queue import Entry, next_waiting
 from stimulus.station.runs import require_exam
@@ -37,30 +33,16 @@ def _one(request: Request, station: Station) -> Context:
         "summary": summary,
         "entry": entry,
         "advice": repeat_advice(summary),
-        "article": _article(folder),
+        "article": article(folder),
         "text": station.texts[language],
         "corrections": corrections_of(folder) if not summary.trouble else [],
         "following": next_waiting(station.queue_file.queue),
-        "eyes": [eye.eye for eye in summary.eyes],
+        "true_eyes": eyes_to_choose([eye.eye for eye in summary.eyes]),
     }
 
 
 def _entry_of(station: Station, exam: str) -> Entry | None:
     return next((e for e in station.queue_file.queue.entries if exam in e.exams), None)
-
-
-def _article(folder: Path) -> str:
-    """The result page's body; empty where the record does not carry one."""
-    found = (folder / JOURNAL).stat()
-    try:
-        return _drawn(folder, found.st_size, found.st_mtime_ns)
-    except RipplefieldError:
-        return ""
-
-
-@lru_cache(maxsize=32)
-def _drawn(folder: Path, size: int, changed_ns: int) -> str:
-    return exam_articles([folder])
 
 
 def _correct(asked: Asked) -> str:

@@ -45,7 +45,11 @@ async def _admit(request: Request, access: Access, token: str, phrase: str) -> R
         await asyncio.sleep(WRONG_PAUSE_S)
         shown = token if access.pass_phrase is not None else ""
         return answer(request, "door.html.j2", {"token": shown, "wrong": True}, 403)
-    response = RedirectResponse("/", 303)
+    return with_cookie(RedirectResponse("/", 303), request, access, value)
+
+
+def with_cookie(response: Response, request: Request, access: Access, value: str) -> Response:
+    """The response with a session's cookie."""
     response.set_cookie(
         access.cookie_name,
         value,

@@ -1,4 +1,4 @@
-"""Live: the running exam, told line by line, with five things that can be asked of it."""
+"""Live: the running exam, told line by line, with what can be asked of it."""
 
 from __future__ import annotations
 
@@ -18,9 +18,21 @@ ASKS: dict[str, Command] = {
     "explain": "explain",
     "skip-eye": "skip_eye",
     "stop": "stop",
+    "practise-again": "repeat_practice",
+    "waive-practice": "waive_practice",
 }
-SURE = {"stop", "skip-eye"}
+SURE = {"stop", "skip-eye", "waive-practice"}
 """What ends something is asked once more."""
+SURE_WORDS = {
+    "stop": ("Stop the exam? What was recorded is kept, and it can go on later.", "Stop the exam"),
+    "skip-eye": (
+        "Skip what is left of this eye? It cannot be taken up again.", "Skip this eye"
+    ),
+    "waive-practice": (
+        "Go on without a passed practice? The record says that you waived it.",
+        "Waive the practice",
+    ),
+}
 
 
 def _context(request: Request, station: Station) -> Context:
@@ -38,7 +50,9 @@ def _context(request: Request, station: Station) -> Context:
         "view": view,
         "failed": station.runs.last_words(exam) if failed else "",
         "advice_said": text,
-        "ask": request.query_params.get("ask", ""),
+        "ask": SURE_WORDS.get(request.query_params.get("ask", "")),
+        "asked": request.query_params.get("ask", ""),
+        "sure_words": SURE_WORDS,
     }
 
 

@@ -17,10 +17,12 @@ from stimulus.station import queue as queues
 from stimulus.station.app import Station
 from stimulus.station.forms import choice, number
 from stimulus.station.pages.frame import Asked, Context, action, answer, page, plain, station_of
+from stimulus.station.pages.settings import require_phone
 from stimulus.station.queue import EYES, FLICKER, Entry, Queue
 from stimulus.station.queue_csv import COLUMNS, EXAMPLE, CsvErrors, read_csv, safe_csv
 from stimulus.station.runs import new_exam_name, require_exam
-from stimulus.station.settings import protocol_word, run_words
+from stimulus.station.say_texts import FOLDER
+from stimulus.station.settings import PHONE, protocol_word, run_words
 
 NO_FORM = {"code": "", "age": "", "glasses": "no", "eyes": "both", "flicker": "not asked",
            "language": "en"}  # fmt: skip
@@ -203,6 +205,8 @@ def _start(asked: Asked) -> str:
     row = _row(station, entry)
     if not row.may_start:
         raise OrderError(f"cannot start {entry.code}: {row.state}")
+    if station.settings.button == PHONE:
+        require_phone(station)
     exam = new_exam_name(station.data, entry.code)
     if station.checks.screen.is_running():
         raise OrderError("cannot start an exam while the display is being tried out")
@@ -212,6 +216,7 @@ def _start(asked: Asked) -> str:
         *("--safety-confirmed-by", require_initials(form.get("initials", ""))),
         *("--out", f"exams/{exam}", "--start", station.settings.start),
         *run_words(station.settings),
+        *("--language", language_word(station, entry)),
         *(["--skip-practice"] if form.get("waive") == "yes" else []),
     ]
     station.runs.start(exam, entry.id, words)
@@ -221,12 +226,27 @@ def _start(asked: Asked) -> str:
     return "/live"
 
 
+def language_word(station: Station, entry: Entry) -> str:
+    """The entry's language as `ripplefield run` takes it, from the data folder.
+
+    A language whose own file lacks words for the window is shown in English.
+    """
+    language = entry.language
+    text = station.texts.get(language)
+    if text is None or text.window is None:
+        return "en"
+    own = station.data / FOLDER / f"{language}.toml"
+    return f"{FOLDER}/{language}.toml" if own.is_file() else language
+
+
 def _go_on(asked: Asked) -> str:
     """Take up an exam that was stopped or cut off."""
     station, exam = asked.station, asked.form.get("exam", "")
     require_exam(station.data, exam)
-    entry_id = next((e.id for e in station.queue_file.queue.entries if exam in e.exams), "")
+    entry = next((e for e in station.queue_file.queue.entries if exam in e.exams), None)
     words = ["--resume", f"exams/{exam}", "--start", station.settings.start]
+    words += [] if entry is None else ["--language", language_word(station, entry)]
+    entry_id = "" if entry is None else entry.id
     station.runs.start(exam, entry_id, [*words, *run_words(station.settings)[:2]])
     return "/live"
 

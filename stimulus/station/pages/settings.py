@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from starlette.requests import Request
 
+from protocols.errors import InputError
 from stimulus.station.app import Station
 from stimulus.station.pages.frame import Asked, Context, action, page
-from stimulus.station.settings import DISPLAYS, OBSERVERS, PROTOCOLS, changed, choices
+from stimulus.station.settings import DISPLAYS, OBSERVERS, PHONE, PROTOCOLS, changed, choices
 
 
 def _context(request: Request, station: Station) -> Context:
-    buttons = ["keyboard", *_serial_ports()]
+    buttons = ["keyboard", *_serial_ports(), PHONE]
     buttons += [f"simulated:{name}" for name in choices(station.data, OBSERVERS)]
     return {
         "settings": station.settings,
@@ -18,6 +19,9 @@ def _context(request: Request, station: Station) -> Context:
         "certificates": choices(station.data, DISPLAYS),
         "buttons": buttons,
         "data": station.data,
+        "phone_code": station.access.phone_code if station.access.pass_phrase else "",
+        "phone_refusal": station.phone.refusal,
+        "phone_words": station.phone.measured.words,
     }
 
 
@@ -28,9 +32,22 @@ def _serial_ports() -> list[str]:
 
 
 def _keep(asked: Asked) -> str:
-    asked.station.keep_settings(changed(asked.station.settings, asked.form))
+    new = changed(asked.station.settings, asked.form)
+    if new.button == PHONE:
+        require_phone(asked.station)
+    asked.station.keep_settings(new)
     asked.session.notice = "Kept. Try the set-up out again before the next exam."
     return "/settings"
+
+
+def require_phone(station: Station) -> None:
+    """Raise InputError while no phone is measured to be good enough."""
+    refusal = station.phone.refusal
+    if refusal:
+        raise InputError(
+            "button", f"{PHONE}: {refusal}", "a phone whose delay is measured and below the limit",
+            "Open the phone's page on it and wait, or use a button box.",
+        )  # fmt: skip
 
 
 ROUTES = [

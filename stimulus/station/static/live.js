@@ -1,13 +1,14 @@
-// The live page: told by server-sent events, five things to ask, and a clock in between.
+// The live page: told by server-sent events, a few things to ask, and a clock in between.
 import { drawField } from "./field.js";
 
 const root = document.querySelector("[data-live]");
 const part = (name) => document.querySelector(`[data-${name}]`);
-const SURE = {
-  stop: ["Stop the exam? What was recorded is kept, and it can go on later.", "Stop the exam"],
-  "skip-eye": ["Skip what is left of this eye? It cannot be taken up again.", "Skip this eye"],
+const json = (id) => JSON.parse(document.getElementById(id)?.textContent || "null");
+const SURE = json("sure-words-by-ask") || {};
+const KEYS = {
+  h: "hold", g: "go-on", r: "explain", p: "practise-again", w: "waive-practice", k: "skip-eye",
+  s: "stop",
 };
-const KEYS = { h: "hold", g: "go-on", r: "explain", k: "skip-eye", s: "stop" };
 const CAN = {
   hold: ["ready", "practising", "testing", "resting"],
   "go-on": ["held"],
@@ -115,7 +116,10 @@ function showAdvice() {
 
 function showButtons() {
   for (const button of document.querySelectorAll("[data-ask]")) {
-    button.disabled = !view.running || !CAN[button.dataset.ask].includes(view.phase);
+    const what = button.dataset.ask;
+    const may = { "practise-again": view.may_repeat, "waive-practice": view.may_waive }[what];
+    if (may !== undefined) button.hidden = !may;
+    button.disabled = !view.running || !(may ?? CAN[what].includes(view.phase));
   }
 }
 
@@ -187,7 +191,6 @@ function follow() {
   };
 }
 
-const json = (id) => JSON.parse(document.getElementById(id)?.textContent || "null");
 const ownAdvice = json("own-advice") || {};
 
 if (root) {

@@ -1,0 +1,54 @@
+"""What an exam costs: presentations and seconds of an eye, by group and in the lab's own mix."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.piloting.measures import weighted_mean, weighted_quantile
+from analysis.piloting.pieces import Examined
+from analysis.piloting.result import Cost, Spread
+from protocols.field import Floats
+from protocols.procedures.interface import Bools
+
+
+def lab_weights(lossy: Bools, prevalence: float) -> Floats:
+    """Weight of each person so that loss is as common as in the lab, (people,)."""
+    having = lossy.sum()
+    rare, common = prevalence / having, (1 - prevalence) / (len(lossy) - having)
+    return np.asarray(np.where(lossy, rare, common))
+
+
+def costs_of(exams: Examined, lossy: Bools, prevalence: float) -> list[Cost]:
+    """Costs without loss, with loss, and at the lab's prevalence; `lossy` has shape (people,)."""
+    equal = np.ones(len(lossy))
+    return [
+        Cost(
+            group="without loss",
+            people=int((~lossy).sum()),
+            presentations=_spread(exams.presentations, equal * ~lossy, lossy),
+            seconds=_spread(exams.seconds, equal * ~lossy, lossy),
+        ),
+        Cost(
+            group="with loss",
+            people=int(lossy.sum()),
+            presentations=_spread(exams.presentations, equal * lossy, lossy),
+            seconds=_spread(exams.seconds, equal * lossy, lossy),
+        ),
+        Cost(
+            group="at the lab's prevalence",
+            people=len(lossy),
+            presentations=_spread(exams.presentations, lab_weights(lossy, prevalence), lossy),
+            seconds=_spread(exams.seconds, lab_weights(lossy, prevalence), lossy),
+        ),
+    ]
+
+
+def _spread(values: np.ndarray, weights: Floats, lossy: Bools) -> Spread:
+    """Of everybody's first exam, so that draws are independent; values (people, repeats)."""
+    kept = weights > 0
+    first = values[kept, 0].astype(float)
+    return Spread(
+        mean=weighted_mean(first, weights[kept], lossy[kept]),
+        median=weighted_quantile(first, weights[kept], 0.5),
+        percentile_95=weighted_quantile(first, weights[kept], 0.95),
+    )
