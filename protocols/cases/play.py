@@ -23,8 +23,9 @@ from protocols.events import Event
 from protocols.exam import ExamState, open_exam
 from protocols.journal import Entry
 from protocols.light import Light, presented_line
-from protocols.messages import Advise, Begin, Done, Hold, Message, Resume, Stop, Wait
+from protocols.messages import Advise, Begin, Done, Hold, Message, Resume, Stop, Wait, WaivePractice
 from protocols.plan import ExamPlan
+from protocols.practice import NOBODY
 from protocols.presentation import Presentation
 from protocols.virtual import READY_S, window_s
 
@@ -194,6 +195,8 @@ class _Stage:
         """Do acts until the exam goes on; it rests as long as the protocol says."""
         if wait.what == "hold":
             return Resume()
+        if wait.what == "practice":
+            return self._past_practice()
         self._left = 0
         asked = self._next()
         while isinstance(asked, Hold):
@@ -202,6 +205,11 @@ class _Stage:
         if wait.what == "rest":
             self._rested()
         return asked or Begin()
+
+    def _past_practice(self) -> Message:
+        """Going on after a practice that was not passed waives it."""
+        asked = self._next() if self._left <= 0 else None
+        return asked or WaivePractice(NOBODY)
 
     def advise(self, advice: Advise) -> None:
         """The operator reads it from the record; whether to act is up to them."""

@@ -108,7 +108,7 @@ WRONG_TEXTS = {
     ),
     "seed": (
         "seed = 7", "seed = -1",
-        "mine.toml, seed: got -1; allowed: a whole number 0 to 4.29497e+09. Change it.",
+        "mine.toml, seed: got -1; allowed: a whole number 0 to 4294967295. Change it.",
     ),
     "name": (
         'name = "mine"', 'name = "../mine"',
@@ -116,7 +116,7 @@ WRONG_TEXTS = {
     ),
     "missing key": (
         "seed = 7\n", "",
-        "mine.toml, seed: got nothing; allowed: a whole number 0 to 4.29497e+09. Add seed.",
+        "mine.toml, seed: got nothing; allowed: a whole number 0 to 4294967295. Add seed.",
     ),
     "eyes": (
         "level = 2", 'level = 2\neyes = "three"',
