@@ -98,7 +98,7 @@ def _at(ordered: Floats, cumulative: Floats, share: float) -> float:
 
 
 def weighted_mean(values: Floats, weights: Floats, groups: Bools) -> Measure:
-    """Mean of draws (n,) weighted alike within each of two groups whose weights are fixed."""
+    """Mean, in their unit, of draws (n,) weighted alike within each of two groups."""
     total, variance = weights.sum(), 0.0
     for rows in (groups, ~groups):
         if rows.sum() > 1:
