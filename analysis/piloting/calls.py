@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.figures.words import GRADE_WORDS
 from analysis.grading import DEPTH_EDGES_DB
-from analysis.piloting.measures import about, clustered_mean
+from analysis.piloting.measures import clustered_share
 from analysis.piloting.pieces import Examined
 from analysis.piloting.result import Call
 from protocols.field import Floats
@@ -33,9 +33,6 @@ def calls_of(exams: Examined, truth: Ints) -> list[Call]:
     for grade, words in GRADE_WORDS.items():
         of = np.broadcast_to((truth == grade)[:, None, :], told.shape)
         if of.any():
-            shares = [
-                about(*clustered_mean(said.astype(float), of))
-                for said in (told >= 1, told == grade, told < 0)
-            ]
+            shares = [clustered_share(said, of) for said in (told >= 1, told == grade, told < 0)]
             found.append(Call(words, int(of.sum()), *shares))
     return found

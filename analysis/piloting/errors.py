@@ -7,7 +7,7 @@ from math import sqrt
 
 import numpy as np
 
-from analysis.piloting.measures import Z95, about, clustered_mean, root
+from analysis.piloting.measures import Z95, about, clustered_mean, clustered_share, root
 from analysis.piloting.pieces import Examined
 from analysis.piloting.result import DepthErrors, Errors, Measure, PlaceErrors, Retest, ShapeErrors
 from protocols.field import Floats, Place
@@ -67,7 +67,7 @@ def errors_of(exams: Examined, truth: Truth, of: Bools) -> Errors | None:
         places=int(known.sum()),
         bias_db=about(*clustered_mean(error, known)),
         rms_db=root(*clustered_mean(error**2, known)),
-        coverage=about(*clustered_mean(covered.astype(float), known)),
+        coverage=clustered_share(covered, known),
     )
 
 

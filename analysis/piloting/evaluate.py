@@ -22,7 +22,7 @@ from analysis.piloting.errors import (
     retest_of,
     truth_of,
 )
-from analysis.piloting.measures import about, clustered_mean
+from analysis.piloting.measures import clustered_share
 from analysis.piloting.pieces import Examined, floor_of
 from analysis.piloting.result import (
     Call,
@@ -140,8 +140,8 @@ def draft_of(
         variant=variant,
         weighed=weighed_of(variant.label, exams, truth),
         graded=(exams.grade[:, 0] >= 1).sum(axis=1),
-        stopped=_share_of(exams.stopped),
-        unfinished=_share_of(unfinished),
+        stopped=clustered_share(exams.stopped, np.ones_like(exams.stopped)),
+        unfinished=clustered_share(unfinished, np.ones_like(unfinished)),
         costs=costs_of(exams, lossy, prevalence),
         errors=errors,
         by_place=by_place(exams, truth, variant.protocol.pattern.places),
@@ -189,7 +189,3 @@ def finished(draft: Draft, lossy: Bools, prevalence: float, upper: Measure) -> V
         detection=detection_of(score, draft.graded, lossy, prevalence, upper),
         slips=draft.slips,
     )
-
-
-def _share_of(values: Bools) -> Measure:
-    return about(*clustered_mean(values.astype(float), np.ones(values.shape, np.bool_)))

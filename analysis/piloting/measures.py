@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
 from analysis.piloting.result import Measure
+from analysis.reference_build.tolerance import clustered_share as korn_graubard
 from protocols.field import Floats
 from protocols.procedures.interface import Bools
 
@@ -40,6 +41,19 @@ def clustered_mean(values: Floats, known: Bools) -> tuple[float, float]:
     rest = sums - mean * count
     error = sqrt(float(rest @ rest) * people / max(people - 1, 1)) / total
     return float(mean), float(error)
+
+
+def clustered_share(hits: Bools, known: Bools) -> Measure:
+    """A share of known places or exams, with the interval of Korn & Graubard 1998 for clusters.
+
+    Any shape that begins with people, (people, ...). Of one person alone nothing can be told.
+    """
+    of = known.reshape(len(known), -1).sum(axis=1)
+    there = of > 0
+    counts = (hits & known).reshape(len(known), -1).sum(axis=1)[there].astype(float)
+    if there.sum() < 2:
+        return measure(float(counts.sum() / of.sum()), 0.0, 1.0)
+    return measure(*korn_graubard(counts, of[there].astype(float))[:3])
 
 
 def share(hits: int, of: int) -> Measure:
@@ -84,7 +98,7 @@ def _at(ordered: Floats, cumulative: Floats, share: float) -> float:
 
 
 def weighted_mean(values: Floats, weights: Floats, groups: Bools) -> Measure:
-    """Mean of draws (n,) weighted alike within each of two groups whose weights are fixed."""
+    """Mean, in their unit, of draws (n,) weighted alike within each of two groups."""
     total, variance = weights.sum(), 0.0
     for rows in (groups, ~groups):
         if rows.sum() > 1:

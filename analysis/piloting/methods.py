@@ -57,8 +57,9 @@ def _measures(result: PilotResult) -> str:
         "repeatability is 1.96 √2 times it (Bland & Altman 1986). Detection rests on the "
         "whole-field test's likelihood ratio; cuts were set on the people without loss. "
         f"Predictive values are for a prevalence of {100 * result.prevalence:.3g} % (logit "
-        "intervals, Mercaldo 2007). Intervals of shares are Wilson's, of the area under the ROC "
-        "curve those of Hanley & McNeil (1982), of quantiles Woodruff's (1952); other intervals "
+        "intervals, Mercaldo 2007). Intervals of shares of people are Wilson's, of shares of "
+        "places those of Korn & Graubard (1998), of the area under the ROC curve those of Hanley & "
+        "McNeil (1982), of quantiles Woodruff's (1952); other intervals "
         "treat the places and repeats of a person as one cluster. All intervals are of chance in "
         "the simulation only: they say nothing of how well it describes people."
     )

@@ -221,3 +221,20 @@ def test_standard_errors_of_a_difference_of_means_are_the_paired_ones(dice) -> N
 )
 def test_dominating_takes_more_than_chance_and_more_than_the_margin(apart, half, expected) -> None:
     assert dominates(np.array(apart), np.array(half), Margins()) is expected
+
+
+def test_shares_of_places_have_an_interval_that_heeds_people_and_stays_a_share(dice) -> None:
+    """Places that a person all hits or all misses tell as much as the person does: against
+    Clopper-Pearson of so many people (scipy), for whom the interval is no narrower."""
+    people = dice.random(60) < 0.3
+    hits = np.broadcast_to(people[:, None], (60, 19)).copy()
+    everywhere = np.ones_like(hits)
+    found = measures.clustered_share(hits, everywhere)
+    exact = binomtest(int(people.sum()), 60).proportion_ci(method="exact")
+    assert found.low <= exact.low + 0.01
+    assert found.high >= exact.high - 0.01
+    none = measures.clustered_share(np.zeros_like(hits), everywhere)
+    assert (none.value, none.low) == (0, 0)
+    assert 0.01 < none.high < 0.1
+    alone = measures.clustered_share(hits[:1], everywhere[:1])
+    assert (alone.low, alone.high) == (0, 1)
