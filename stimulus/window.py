@@ -7,6 +7,7 @@ pyglet need a display to be imported, so that happens when a window is opened an
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -347,8 +348,20 @@ def _import_psychopy() -> None:
     from psychopy import logging
 
     logging.console.setLevel(logging.CRITICAL)
+    if sys.platform.startswith("linux") and not _display_answers():
+        raise _no_display()
     with _said_if_there_is_no_display():
         import psychopy.visual  # noqa: F401
+
+
+def _display_answers() -> bool:
+    """Tried before psychopy is imported: half an import without a display can't be tried again."""
+    from pyglet.libs.x11 import xlib
+
+    opened = xlib.XOpenDisplay(None)
+    if opened:
+        xlib.XCloseDisplay(opened)
+    return bool(opened)
 
 
 @contextmanager
@@ -358,9 +371,13 @@ def _said_if_there_is_no_display() -> Iterator[None]:
     except Exception as error:
         if type(error).__name__ != "NoSuchDisplayException":
             raise
-        raise InputError(
-            "display",
-            os.environ.get("DISPLAY", ""),
-            "a running X display named by DISPLAY",
-            "Log in to a desktop, or install a virtual screen: apt-get install xvfb",
-        ) from error
+        raise _no_display() from error
+
+
+def _no_display() -> InputError:
+    return InputError(
+        "display",
+        os.environ.get("DISPLAY", ""),
+        "a running X display named by DISPLAY",
+        "Log in to a desktop, or install a virtual screen: apt-get install xvfb",
+    )

@@ -8,7 +8,7 @@ import shutil
 from stimulus.doctor.finding import Finding, good
 from stimulus.doctor.outside import Failed, ask
 
-LIBRARIES = "sudo apt-get install -y libgl1 libegl1 libglu1-mesa libgl1-mesa-dri"
+LIBRARIES = "sudo apt-get install -y libgl1 libegl1 libglu1-mesa libgl1-mesa-dri libfontconfig1"
 SOFTWARE = ("llvmpipe", "softpipe", "swrast", "software")
 AS_DEMO = "Simulated participants and the demo can run; nobody can be examined here."
 

@@ -16,6 +16,8 @@ LIBRARIES = {
     "libGL.so.1": "libgl1",
     "libEGL.so.1": "libegl1",
     "libGLU.so.1": "libglu1-mesa",
+    "libfontconfig.so.1": "libfontconfig1",
+    "libfreetype.so.6": "libfreetype6",
 }
 """What a window needs of the system, and the Debian package that brings it."""
 _NAME = re.compile(r"[A-Za-z0-9._-]+")

@@ -12,6 +12,7 @@ import sys
 from protocols.errors import RipplefieldError
 
 SIZE = (400, 300)
+WORDS = ("A trial of this screen.", "Nothing to do: it ends by itself.")
 FLIPS, LOADED_FLIPS = 240, 120
 """A quick look of some seconds; `calibrate timing` watches thousands."""
 
@@ -40,6 +41,7 @@ def found() -> dict[str, object]:
     virtual = not os.environ.get("DISPLAY")
     screen = screen_of_width(*SIZE, 53.0 * SIZE[0] / 1280, 35.0)
     with virtual_screen(), first_in_line(), StimulusWindow(screen, srgb_nominal()) as window:
+        window.message(WORDS)
         plain = tracked(flips_at_rest_s(window, FLIPS))
         loaded = numbered(flips_under_load_s(window, LOADED_FLIPS), plain.period_s)
         refresh = window.refresh
