@@ -6,7 +6,7 @@ import ast
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -74,6 +74,7 @@ def files() -> list[Path]:
     return [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
 
 
+@cache
 def public() -> list[Spot]:
     """Every public class, function and method of the four packages."""
     return [spot for path in files() for spot in _spots(path)]

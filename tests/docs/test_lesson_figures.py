@@ -14,8 +14,6 @@ sys.path.insert(0, str(Path(__file__).parent))
 from lesson_figures import DOCS, NAMES, figure
 from page_blocks import ROOT
 
-QUICK = [name for name in NAMES if name not in ("screening", "reading")]
-
 
 def test_every_figure_is_on_a_page_and_every_lesson_has_one():
     used = {
@@ -39,7 +37,10 @@ def test_numbers_and_picture(name):
     picture = ElementTree.fromstring(program.svg())
     assert picture.tag.endswith("svg")
     assert rows == list(program.rows())
-    assert program.svg() == program.svg()
+
+
+def test_the_same_picture_twice():
+    assert figure("predictive").svg() == figure("predictive").svg()
 
 
 def test_a_figure_runs_alone(tmp_path):
