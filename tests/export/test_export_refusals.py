@@ -60,7 +60,7 @@ def exams(originals: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) 
     for name, change in CHANGES.items():
         recast(originals["screen"], folder / name, change)
     changed = Path(shutil.copytree(originals["happy"], folder / "changed")) / "journal.jsonl"
-    changed.write_bytes(changed.read_bytes().replace(b'"seen"', b'"late"', 1))
+    changed.write_bytes(changed.read_bytes().replace(b'"verdict":"seen"', b'"verdict":"late"', 1))
     empty = Path(shutil.copytree(originals["happy"], folder / "empty"))
     (empty / "journal.jsonl").write_bytes(b"")
     (empty / "journal.head").unlink()
@@ -105,7 +105,7 @@ CASES = [
         "a changed record",
         ("happy", "changed"),
         'DIR: got "changed"; allowed: a record that was not changed. ripplefield verify says: '
-        "line 7 does not follow line 6: a line was changed, lost or moved.",
+        "line 8 does not follow line 7: a line was changed, lost or moved.",
     ),
     Case(
         "a copy",
