@@ -16,6 +16,6 @@ NAMES = sorted(p.stem for p in (DOCS / "learn" / "figures").glob("*.py") if p.st
 
 def figure(name: str) -> ModuleType:
     """The program of a figure."""
-    from making.figures import load
+    from making.programs import load
 
     return load(name)
