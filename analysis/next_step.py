@@ -41,15 +41,11 @@ def told_in_full(found: EyeResult) -> EyeResult:
     """The eye with its undecided places, its doubts and its next step in words."""
     if found.status == "skipped" or not found.summary.graded:
         return replace(found, next_step=NOT_ALL)
-    parts = (found.sentence, *_undecided(found.places), *_doubt(found))
-    found = replace(found, sentence=" ".join(_doubt_last(parts)))
+    finding, mark, counted = found.sentence.partition(f" {CARE}")
+    doubt = _doubt(found) or f"{mark}{counted}".strip()
+    parts = (finding, *_undecided(found.places), doubt)
+    found = replace(found, sentence=" ".join(part for part in parts if part))
     return replace(found, next_step=f"{_step(found)}{_slips(found)}")
-
-
-def _doubt_last(parts: Sequence[str]) -> Sequence[str]:
-    """A caution already in the first sentence goes behind what is said of undecided places."""
-    finding, mark, caution = parts[0].partition(f" {CARE}")
-    return (finding, *parts[1:], f"{mark}{caution}".strip()) if mark else parts
 
 
 def _undecided(places: Sequence[PlaceResult]) -> list[str]:
@@ -78,12 +74,13 @@ def _named(numbers: Sequence[int]) -> str:
     return f"Places {', '.join(map(str, numbers[:-1]))} and {numbers[-1]} are"
 
 
-def _doubt(found: EyeResult) -> list[str]:
-    """A caution where the live tests found fault and the catch trials alone did not."""
-    if found.trust is None or found.trust.verdict == FINE or CARE in found.sentence:
-        return []
-    first = found.trust.verdict_words[:1].lower() + found.trust.verdict_words[1:]
-    return [f"{CARE}: {first}"]
+def _doubt(found: EyeResult) -> str:
+    """What the live tests found fault with; it tells presses at nothing from a gaze astray, which
+    counts of wrong catch trials cannot, so it goes before what they say.
+    """
+    if found.trust is None or found.trust.verdict == FINE:
+        return ""
+    return f"{CARE}: {found.trust.verdict_words[:1].lower()}{found.trust.verdict_words[1:]}"
 
 
 def _step(found: EyeResult) -> str:

@@ -37,7 +37,7 @@ TEN: dict[str, tuple[ObserverFile, str]] = {
     "healthy": (_person(45, EyeModel()), "bayes-19"),
     "arc-upper": (_person(62, EyeModel(losses=[_arc(60, 190, 14)])), "screen-19"),
     "arc-lower": (_person(58, EyeModel(), EyeModel(losses=[_arc(170, 300, 30)])), "staircase-19"),
-    "diffuse": (_person(50, EyeModel(centre_db=19.5), EyeModel(centre_db=21.0)), "joint-19"),
+    "diffuse": (_person(50, EyeModel(centre_db=19.5), EyeModel(centre_db=19.0)), "joint-19"),
     "isolated": (_person(35, EyeModel(losses=[LONE])), "decide-19"),
     "nasal-step": (_person(66, EyeModel(losses=[_arc(140, 180, 12, 15.0)])), "bayes-19"),
     "trigger-happy": (

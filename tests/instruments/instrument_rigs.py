@@ -18,7 +18,7 @@ import tty
 from collections.abc import Iterator
 from pathlib import Path
 
-from calibration.contracts.photometer import IDENTITY, Rig
+from calibration.contracts.photometer import Rig
 from calibration.instruments import open_photometer
 from calibration.instruments.line_protocol import LineProtocol, parse_line_protocol
 from calibration.instruments.manual import ManualPhotometer, Prompt

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from instrument_rigs import IDENTITY
 
+from calibration.contracts.photometer import IDENTITY
 from calibration.instruments import Target
 from calibration.instruments.manual import (
     ManualPhotometer,

@@ -14,7 +14,6 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from instrument_rigs import (
     DISPLAY_TOML,
-    IDENTITY,
     SILENT,
     MeterProgram,
     plain_line_text,
@@ -23,6 +22,7 @@ from instrument_rigs import (
 )
 
 from calibration.certificate import ReadingLine
+from calibration.contracts.photometer import IDENTITY
 from calibration.instruments import InstrumentLost, Target, open_photometer
 from calibration.instruments.measure import MeasuringPlan, ladder, measure
 from calibration.instruments.reading_log import read_log
