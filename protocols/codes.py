@@ -24,22 +24,28 @@ _DATES = (
 )
 
 
-def require_code(code: str) -> str:
+def require_code(code: str, parameter: str = "--participant") -> str:
     """Return the code; raises InputError if it looks like a name, a date or a number to call.
+
+    `parameter` is what the error names.
 
     >>> require_code("P-017")
     'P-017'
     """
     if len(code) < 2 or not _SHAPE.fullmatch(code):
-        raise _refused(code, "Use a plain code.")
+        raise _refused(parameter, code, "Use a plain code.")
     if not any(ch.isdigit() for ch in code):
-        raise _refused(code, "It has no digit, so it may be a name; add a number.")
+        todo = "It has no digit, so it may be a name; add a number."
+        raise _refused(parameter, code, todo)
     if any(len(word) > 3 and word.lower() not in PLAIN_WORDS for word in _words(code)):
-        raise _refused(code, "It holds a word that may be a name; use at most three letters.")
+        todo = "It holds a word that may be a name; use at most three letters."
+        raise _refused(parameter, code, todo)
     if any(date.search(code) for date in _DATES):
-        raise _refused(code, "It looks like a date of birth; give the age in years instead.")
+        todo = "It looks like a date of birth; give the age in years instead."
+        raise _refused(parameter, code, todo)
     if re.search(r"\d{7,}", code.replace("-", "")):
-        raise _refused(code, "It looks like a phone or identity number; use a short code.")
+        todo = "It looks like a phone or identity number; use a short code."
+        raise _refused(parameter, code, todo)
     return code
 
 
@@ -63,5 +69,5 @@ def _words(code: str) -> list[str]:
     return re.findall(r"[A-Za-z]+", code)
 
 
-def _refused(code: str, todo: str) -> InputError:
-    return InputError("--participant", code, ALLOWED, todo)
+def _refused(parameter: str, code: str, todo: str) -> InputError:
+    return InputError(parameter, code, ALLOWED, todo)

@@ -28,7 +28,20 @@ def require_new(folder: Path) -> Path:
             else "Name another folder."
         )
         raise InputError("--out", str(folder), "a folder that is new or empty", todo)
-    _require_writable(folder)
+    return require_place(folder)
+
+
+def require_place(folder: Path) -> Path:
+    """Raise InputError if the folder, or the nearest above it that exists, takes no files.
+
+    Nothing is made.
+    """
+    nearest = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    try:
+        with tempfile.TemporaryFile(dir=nearest):
+            pass
+    except OSError as error:
+        raise _not_writable(folder, error.strerror) from None
     return folder
 
 
@@ -86,16 +99,6 @@ def _take_back(journal: Journal, folder: Path, made: bool) -> None:
 def _make(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise _not_writable(folder, error.strerror) from None
-
-
-def _require_writable(folder: Path) -> None:
-    """Raise InputError if the folder, or the nearest above it that exists, takes no files."""
-    nearest = next(path for path in (folder, *folder.absolute().parents) if path.exists())
-    try:
-        with tempfile.TemporaryFile(dir=nearest):
-            pass
     except OSError as error:
         raise _not_writable(folder, error.strerror) from None
 

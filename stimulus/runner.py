@@ -108,16 +108,9 @@ def run_exam(
 
     Everything that can be refused is refused before the folder is made. Raises InputError.
     """
-    require_new(folder)
+    require_ready(folder, protocol, sitting, setup)
     words = words_for(setup.language or sitting.language)
     sitting = dataclass_replace(sitting, language=words.language)
-    refuse_flash(protocol)
-    refuse_off_screen(
-        _places(protocol, sitting),
-        protocol.settings.stimulus.outer_radius_deg,
-        setup.screen,
-        protocol.name,
-    )
     with open_bench(protocol, setup, sitting.seed) as bench:
         latency_s = certified_latency_s(setup.certificate)
         plan = make_plan(protocol, reference, sitting, bench.light.delivery, latency_s)
@@ -141,6 +134,18 @@ def run_exam(
         )
         who = Spoken(words, sitting.confirmed_by, sitting.start == "now")
         return play(plan, open_exam(plan), bench, journal, origin_s, who)
+
+
+def require_ready(folder: Path, protocol: Protocol, sitting: Sitting, setup: Setup) -> None:
+    """Raise InputError for what can be refused before a window is open; nothing is made."""
+    require_new(folder)
+    refuse_flash(protocol)
+    refuse_off_screen(
+        _places(protocol, sitting),
+        protocol.settings.stimulus.outer_radius_deg,
+        setup.screen,
+        protocol.name,
+    )
 
 
 def button_facts(button: Button) -> ButtonFacts:

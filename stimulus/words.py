@@ -79,7 +79,8 @@ def words_for(language: str = "en", folder: Path = Path()) -> Words:
     'Visto'
     """
     path = folder / language
-    text = read_say_file(path) if path.suffix == ".toml" else bundled_texts().get(language)
+    is_file = path.suffix == ".toml"
+    text = read_say_file(path, "--language") if is_file else bundled_texts().get(language)
     if text is None:
         allowed = f"{', '.join(bundled_texts())}, or a language's file such as say/ar.toml"
         raise InputError("--language", language, allowed, "Choose one, or write its file.")

@@ -13,6 +13,7 @@ from analysis.piloting.pieces import Examined, Piece, run_piece, unpacked
 from analysis.piloting.plan import PlanFile
 from analysis.piloting.variants import Variant
 from protocols.errors import InputError, Interrupted
+from protocols.folder import require_place
 from protocols.population.draw import BLOCK
 from protocols.simulate.parts import Kept
 from protocols.simulate.workers import Crew
@@ -77,7 +78,7 @@ def require_free(folder: Path) -> Path:
             "--out", f"{folder}{holds}", "a folder that is new, empty, or of a pilot that was "
             "stopped", "Name another folder.",
         )  # fmt: skip
-    return folder
+    return require_place(folder)
 
 
 def run_pilot(

@@ -66,8 +66,10 @@ def explained(error: click.UsageError, ctx: click.Context) -> InputError | None:
 
 
 def written(param: click.Parameter) -> str:
-    """A parameter as it is written on the command line."""
-    return param.opts[0] if isinstance(param, click.Option) else param.human_readable_name
+    """A parameter as it is written on the command line, without the marks of what may be left."""
+    if isinstance(param, click.Option):
+        return param.opts[0]
+    return param.human_readable_name.replace("[", "").replace("]", "")
 
 
 def allowed_of(param: click.Parameter) -> str:

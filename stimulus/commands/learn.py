@@ -190,7 +190,7 @@ def _say_score(score: Score, about: str) -> None:
 def _one(found: list[Case], cases: tuple[str, ...], role: str, given: dict[str, Any]) -> int:
     """One case in the terminal: the dialogue goes to the error stream, the marks to the output."""
     from protocols.errors import InputError
-    from stimulus.learn.taking_part import take_part
+    from stimulus.learn.taking_part import require_ready, take_part
     from stimulus.learn.text import read_result, run_exam_of_case
 
     if len(cases) != 1:
@@ -198,6 +198,8 @@ def _one(found: list[Case], cases: tuple[str, ...], role: str, given: dict[str, 
         raise InputError("case", named, "one case", "Name one. See: ripplefield learn --list")
     person = _person(given) if role == "participant" else None
     session = _session(found[0], role, given)
+    if person is not None:
+        require_ready(session, person)
     say = _aloud
     say(f"{found[0].name}: {found[0].file.about}\n{RESEARCH_ONLY}")
     if person is not None:
@@ -246,7 +248,7 @@ def _person(given: dict[str, Any]) -> Person:
         distance_cm=float(given["distance"]),
         button=given["button"],
         confirmed_by=confirmed(given["safety_confirmed_by"], simulated),
-        code=require_code(given["student"] or "S-0"),
+        code=require_code(given["student"] or "S-0", "--student"),
     )
 
 

@@ -183,7 +183,8 @@ def _run(given: dict[str, Any]) -> int:
     sitting = _sitting(protocol, given)
     mean_db(reference, protocol.pattern.places, sitting.age_years)
     folder = require_new(Path(given["out"]))
-    setup = replace(_setup(given), **_beside(given))
+    beside = _beside(given)
+    setup = replace(_setup(given), **beside)
 
     from stimulus.runner import run_exam
 

@@ -24,6 +24,7 @@ from protocols.cases.file import Case
 from protocols.cases.play import Act, Played
 from protocols.codes import require_code
 from protocols.errors import InputError
+from protocols.folder import require_place
 from protocols.journal import utc_now
 from stimulus.learn.room import Room, open_room
 from stimulus.opening import versions
@@ -156,17 +157,10 @@ def new_session(
 ) -> Session:
     """A session with its folder `out`/case; the student is a code. Raises InputError."""
     known = next(kind for kind in ROLES if kind == role)
-    code = "" if student is None else require_code(student)
+    code = "" if student is None else require_code(student, "--student")
     return Session(open_room(case, seed), known, require_folder(out) / case.name, code)
 
 
 def require_folder(out: str) -> Path:
-    """The folder for exams and records, made if need be; raises InputError."""
-    folder = Path(out)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(
-            "--out", out, "a folder that can be written to", f"The system says: {error.strerror}."
-        ) from None
-    return folder
+    """The folder for exams and records, not made yet; raises InputError if it cannot be."""
+    return require_place(Path(out))

@@ -36,7 +36,7 @@ class Classroom:
         cls, cases: Sequence[Case], out: str, student: str | None, seed: int | None
     ) -> Classroom:
         """A classroom; raises InputError for a folder, code or case that cannot be used."""
-        code = "" if student is None else require_code(student)
+        code = "" if student is None else require_code(student, "--student")
         for case in cases:
             open_room(case, seed)
         require_folder(out)

@@ -85,9 +85,9 @@ def bundled_texts() -> dict[str, Text]:
     return {path.stem: read_say_file(path) for path in sorted(HERE.glob("*.toml"))}
 
 
-def read_say_file(path: Path) -> Text:
-    """One language's file; raises InputError for a file that is not one."""
-    text = decode_toml(Text, read_text(path, "say"), path.name)
+def read_say_file(path: Path, parameter: str = "say") -> Text:
+    """One language's file, named by a parameter; raises InputError for a file that is not one."""
+    text = decode_toml(Text, read_text(path, parameter), path.name)
     if text.language != path.stem:
         raise InputError(
             f"{path.name}, language", text.language, path.stem, "Name the file by it."

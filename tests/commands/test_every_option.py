@@ -36,10 +36,23 @@ OBSERVERS = "observer,age_years,eye,x_deg,y_deg,sensitivity_db\n" + "".join(
 )
 
 
+PLAN = """
+format = 1
+name = "small"
+seed = 5
+people = 100
+prevalence = 0.05
+
+[[protocols]]
+protocol = "screen-19"
+
+[robustness]
+people = 100
+"""
 TEXTS = {
     **FILES, "truth.csv": OBSERVERS, "text": "hello\n", "text.csv": "hello\n",
     "text.wav": "hello\n", "short": "word\n", "empty-file": "", "empty.csv": "", "source.toml": "",
-    "measured.toml": "format = 1\n", "steps.csv": "0,1\n",
+    "measured.toml": "format = 1\n", "steps.csv": "0,1\n", "plan.toml": PLAN,
 }  # fmt: skip
 
 
@@ -73,7 +86,7 @@ def _furnish(folder: Path) -> None:
         (folder / name).write_text(text)
     for name in ("binary", "binary.csv"):
         (folder / name).write_bytes(bytes(range(256)) * 8)
-    for name in ("folder", "folder.csv"):
+    for name in ("folder", "folder.csv", "folder.toml"):
         (folder / name).mkdir()
     _key(folder / "key.pem")
     _tls(folder)

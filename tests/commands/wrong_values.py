@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import click
 
 from stimulus.cli import cli
+from stimulus.commands.base import written
 from stimulus.commands.parameters import Number, Numbers, OneOf, Size
 
 UNREADABLE = "/proc/self/mem"
@@ -22,10 +23,17 @@ NOWHERE = "/proc/new"
 """Where nobody can make anything."""
 
 READ = ["", "nothing-here", "folder", UNREADABLE, "binary", "text", "empty-file", "source.toml/x"]
+ALONE = "(alone)"
+"""Stands for the value of a flag."""
+
 EXAM = ["", "nothing-here", "text", "folder", "garbage"]
 NEW_FOLDER = ["", "text", "finished", "text/new", NOWHERE]
 WRONG = {
     "protocol": READ,
+    "plan": [*READ, "protocol.toml", "truth.csv"],
+    "case": [*READ, "protocol.toml", "plan.toml", "case-1", "CASE-01"],
+    "session's record": [*READ, "protocol.toml", "truth.csv", "good.json"],
+    "language": [*READ, "xx", "EN", "en.toml", "protocol.toml", "source.toml", "folder.toml"],
     "observers": [*READ, "binary.csv", "text.csv", "empty.csv", "folder.csv"],
     "reference": READ,
     "measured reference": READ,
@@ -48,7 +56,7 @@ WRONG = {
     "page": ["", "folder", "new.txt", "no/such/new.html", "text/new.pdf", f"{NOWHERE}.html"],
     "new certificate": ["", "folder", "no/such/c.json", "binary", "text", f"{NOWHERE}.json"],
     "button": ["", "pedal", "serial:", "simulated:", "keyboard:usb", "simulated:nothing-here",
-               "simulated:binary", "simulated:folder"],
+               "simulated:binary", "simulated:folder", "phone", "phone:", "phone:no/such/place"],
     "button of a display": ["", "pedal", "serial:", "keyboard:usb"],
     "photometer": ["", "lux", "serial:", "simulated:", "simulated:nothing-here", "manual:1",
                    "serial:/dev/x:nothing-here.toml", "simulated:binary", "simulated:folder"],
@@ -78,6 +86,7 @@ TAKES = {
     "run --reference": "reference",
     "run --resume": "exam to go on with",
     "run --control": "socket",
+    "run --language": "language",
     "simulate PROTOCOL": "protocol",
     "simulate --observers": "observers",
     "simulate --out": "new table",
@@ -109,6 +118,16 @@ TAKES = {
     "compare --out": "new html",
     "report DIR...": "exam",
     "report --out": "page",
+    "report --reference": "reference",
+    "learn CASE...": "case",
+    "learn --check": "session's record",
+    "learn --out": "data folder",
+    "learn --student": "code",
+    "learn --button": "button",
+    "learn --safety-confirmed-by": "initials",
+    "pilot PLAN.toml": "plan",
+    "pilot --out": "new folder",
+    "pilot --cluster": "scheduler",
     "export bids DIR...": "exam",
     "export bids --out": "new folder in one",
     "export dicom DIR...": "exam",
@@ -139,6 +158,11 @@ RUN = {
     "--out": "out", "--button": "simulated:observer.toml", "--windowed": "1280x720",
     "--distance": "35", "--screen-width": "53",
 }  # fmt: skip
+CASE = {"CASE...": "case-01", "--text": ALONE}
+PERSON: dict[str, str | None] = {
+    "--text": None, "--as": "participant", "--age": "45", "--distance": "35",
+    "--screen-width": "53", "--windowed": "1280x720", "--button": "simulated:observer.toml",
+}  # fmt: skip
 METER = {"--photometer": "manual", "--meter-name": "x", "--meter-uncertainty": "0.02"}
 RIGHT: dict[str, dict[str, str]] = {
     "demo": {"--out": "out"},
@@ -152,6 +176,11 @@ RIGHT: dict[str, dict[str, str]] = {
     "reference check": {"REF.toml": "measured.toml", "DIR...": "finished"},
     "compare": {"DIR...": "both"},
     "report": {"DIR...": "finished"},
+    "learn": CASE,
+    "pilot": {"PLAN.toml": "plan.toml", "--out": "out", "--workers": "1"},
+    "samples reference": {},
+    "samples agreement": {"--sd-db": "1.5", "--within-db": "0.5"},
+    "samples difference": {"--difference-db": "1", "--sd-db": "2"},
     "export bids": {"DIR...": "finished", "--out": "out"},
     "export dicom": {"DIR...": "finished", "--out": "out", "--mean-luminance": "60"},
     "export fhir": {"DIR...": "finished", "--out": "out"},
@@ -167,6 +196,10 @@ BESIDE = {
     "run --display": {"--distance": None, "--screen-width": None, "--windowed": None},
     "run --button": {"--safety-confirmed-by": "AB"},
     "run --resume": dict.fromkeys(RUN),
+    "learn --check": {"--text": None},
+    **{f"learn {name}": PERSON for name in PERSON if name not in ("--text", "--as")},
+    "learn --safety-confirmed-by": PERSON,
+    "pilot --cluster": {"--workers": None},
     "calibrate --card": {"STEP": "geometry", "--distance": "40,40", "--photometer": None},
     "calibrate --width": {"STEP": "geometry", "--height": "30,30", "--distance": "40,40"},
     "calibrate --height": {"STEP": "geometry", "--width": "53,53", "--distance": "40,40"},
@@ -212,9 +245,7 @@ def _walk(command: click.Command, context: click.Context, path: str) -> Iterator
             yield from _walk(child, inner, f"{path} {name}".strip())
     if path:
         for param in command.params:
-            is_option = isinstance(param, click.Option)
-            name = param.opts[0] if is_option else param.human_readable_name
-            yield Parameter(path, name, param.type, getattr(param, "is_flag", False))
+            yield Parameter(path, written(param), param.type, getattr(param, "is_flag", False))
 
 
 def wrong_values(param: Parameter) -> list[str]:
@@ -239,6 +270,8 @@ def words_with(param: Parameter, value: str) -> list[str]:
     given[param.name] = value
     words = param.command.split()
     for name, text in given.items():
-        if text is not None:
+        if text == ALONE:
+            words.append(name)
+        elif text is not None:
             words += [name, text] if name.startswith("--") else ["--", text][text[:1] != "-":]
     return words

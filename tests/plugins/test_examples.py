@@ -216,8 +216,8 @@ def test_a_button_refuses_before_a_window_opens(site: Site):
     assert site.ripplefield(*words, "pipe:").code == 2
     said = site.ripplefield(*words, "pedal:1", "--safety-confirmed-by", "AB")
     assert said.errors == (
-        'error: button: got "pedal:1"; allowed: keyboard, serial, simulated, pipe. Name a button, '
-        "such as serial:/dev/ttyUSB0.\n"
+        'error: button: got "pedal:1"; allowed: keyboard, serial, simulated, phone, pipe. Name a '
+        "button, such as serial:/dev/ttyUSB0.\n"
     )
     assert not (site.desk / "exam").exists()
 
