@@ -96,7 +96,7 @@ def heard(noticed: Floats, level_db: Floats, seen: Bools, slips: Slips) -> Float
 
 
 def seeing(noticed: Floats, slips: Slips) -> Floats:
-    """Chance of a press where a careful participant notices with this chance.
+    """Chance of a press where a careful participant notices with this chance, in any one shape.
 
     A presentation that fell elsewhere is seen as often as not, whatever the place's sensitivity.
     """

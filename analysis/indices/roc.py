@@ -12,7 +12,10 @@ from protocols.field import Floats
 
 
 def curve(without: ArrayLike, having: ArrayLike) -> tuple[Floats, Floats]:
-    """False-alarm rate and sensitivity at every cut, from (0, 0) to (1, 1)."""
+    """False-alarm rate and sensitivity at every cut, from (0, 0) to (1, 1): shares of fields.
+
+    `without` and `having` are scores, shapes (M,) and (N,); each answer has shape (cuts + 1,).
+    """
     low, high = np.sort(np.asarray(without, float)), np.sort(np.asarray(having, float))
     cuts = np.unique(np.concatenate([low, high]))[::-1]
     alarms = 1 - np.searchsorted(low, cuts) / len(low)
@@ -23,6 +26,8 @@ def curve(without: ArrayLike, having: ArrayLike) -> tuple[Floats, Floats]:
 def area(without: ArrayLike, having: ArrayLike) -> float:
     """Chance that a field with loss scores higher than one without.
 
+    Scores of fields without and with loss, shapes (M,) and (N,), in any unit.
+
     >>> area([1, 2], [2, 3])
     0.875
     """
@@ -31,7 +36,10 @@ def area(without: ArrayLike, having: ArrayLike) -> float:
 
 
 def partial_area(without: ArrayLike, having: ArrayLike, most_alarms: float) -> float:
-    """Mean sensitivity over false-alarm rates from 0 to `most_alarms`."""
+    """Mean sensitivity (0..1) over false-alarm rates from 0 to `most_alarms`, a share.
+
+    Scores of fields without and with loss, shapes (M,) and (N,).
+    """
     alarms, found = curve(without, having)
     end = np.interp(most_alarms, alarms, found)
     inside = alarms < most_alarms
@@ -40,7 +48,10 @@ def partial_area(without: ArrayLike, having: ArrayLike, most_alarms: float) -> f
 
 
 def hanley_mcneil_se(without: ArrayLike, having: ArrayLike) -> float:
-    """Standard error of the area by their formula, from the ratings themselves."""
+    """Standard error of the area by their formula, from the ratings themselves.
+
+    Scores of fields without and with loss, shapes (M,) and (N,).
+    """
     low, high = np.sort(np.asarray(without, float)), np.sort(np.asarray(having, float))
     theta = area(low, high)
     two_having = float(np.mean(_both_exceed(-high[::-1], -low)))
@@ -61,7 +72,7 @@ def _both_exceed(others: Floats, values: Floats) -> Floats:
 def area_with_interval(
     without: ArrayLike, having: ArrayLike
 ) -> tuple[float, tuple[float, float]]:
-    """Area and its 95 % interval."""
+    """Area and its 95 % interval, from scores without and with loss, shapes (M,) and (N,)."""
     found = area(without, having)
     half = 1.959963984540054 * hanley_mcneil_se(without, having)
     return found, (found - half, found + half)

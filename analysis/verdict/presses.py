@@ -71,7 +71,7 @@ def _likelihood(answer: Answer, pace: Pace) -> Floats:
 
 
 def interval(mass: Floats, share: float = 0.95) -> tuple[float, float]:
-    """The shortest interval of the grid that holds this share."""
+    """The shortest interval of rates that holds this share of `mass`, one a rate of the grid."""
     order = np.argsort(-mass, kind="stable")
     kept = order[: int(np.searchsorted(mass[order].cumsum(), share)) + 1]
     half = 0.5 / len(RATES)
@@ -79,5 +79,5 @@ def interval(mass: Floats, share: float = 0.95) -> tuple[float, float]:
 
 
 def mean(mass: Floats) -> float:
-    """Posterior mean."""
+    """Posterior mean of a rate (0..1); `mass` has one number a rate of the grid."""
     return float(mass @ RATES)

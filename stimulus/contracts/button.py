@@ -37,7 +37,10 @@ class Rig:
 
 
 def gather(button: Button, wanted: int) -> list[float]:
-    """Presses until there are as many as wanted, or patience ends; then a moment for extras."""
+    """Presses until there are as many as wanted, or patience ends; then a moment for extras.
+
+    Gives the seconds of each on the clock of `stimulus.clock`.
+    """
     found: list[float] = []
     end_s = clock() + PATIENCE_S
     while len(found) < wanted and clock() < end_s:
@@ -111,7 +114,7 @@ class ButtonContract:
         assert 0 < rig.button.resolution_s < 0.02
 
     def test_the_name_opens_the_same_kind(self, rig: Rig) -> None:
-        """The journal keeps the name; taking an exam up again opens it by that name."""
+        """The journal keeps the name; taking an exam up again opens it by that name, or raises."""
         require_button(rig.button.name)
         if not rig.button.name.startswith("keyboard"):
             assert type(open_button(rig.button.name)) is type(rig.button)

@@ -39,7 +39,10 @@ def choice(form: dict[str, str], name: str, allowed: tuple[str, ...], todo: str)
 
 
 def number(form: dict[str, str], name: str, low: float, high: float, todo: str) -> float:
-    """A field that is a number within bounds; a comma may stand for the point."""
+    """A field that is a number within bounds; a comma may stand for the point.
+
+    Raises InputError for anything else.
+    """
     given = form.get(name, "")
     allowed = f"{low:g} to {high:g}"
     try:

@@ -60,7 +60,7 @@ def clock(index: Index) -> Outcome:
 
 
 def certificate(data: Path, settings: Settings) -> Outcome:
-    """Reads the certificate as an exam would."""
+    """Reads the certificate as an exam would; what that raises is told as a bad outcome."""
     from stimulus.certified import load_for_running
 
     name, title = "certificate", "Display certificate"
