@@ -133,21 +133,21 @@ def require_short(path: Path, parameter: str = "--control") -> None:
         )
 
 
-def require_place(path: Path) -> None:
+def require_place(path: Path, parameter: str = "--control") -> None:
     """Raise InputError unless a socket can be made here; another program's old one may lie there.
 
-    Anything else of that name is somebody's file and stays.
+    Anything else of that name is somebody's file and stays. `parameter` is what the error names.
     """
-    require_short(path)
+    require_short(path, parameter)
     if not path.absolute().parent.is_dir():
         raise InputError(
-            "--control", str(path), "a name in a folder that exists", "Make the folder first."
+            parameter, str(path), "a name in a folder that exists", "Make the folder first."
         )
     if path.exists() and not path.is_socket():
         raise InputError(
-            "--control", str(path), "a path where there is nothing yet", "Name another one."
+            parameter, str(path), "a path where there is nothing yet", "Name another one."
         )
-    require_writable(path.absolute().parent, "--control", path)
+    require_writable(path.absolute().parent, parameter, path)
 
 
 def send_command(path: Path, command: Command) -> bool:

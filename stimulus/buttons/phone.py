@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from protocols.errors import InputError, OrderError
-from stimulus.buttons.control_channel import require_short
+from stimulus.buttons.control_channel import require_place
 from stimulus.buttons.interface import ButtonLost
 from stimulus.buttons.phone_messages import LARGEST, Press, Report, read
 from stimulus.clock import clock
@@ -28,7 +28,7 @@ class PhoneButton:
     """Listens at `path` for what the station passes on."""
 
     def __init__(self, path: Path) -> None:
-        require_short(path)
+        require_place(path, "button")
         self._path = path
         self.name = "phone"
         self.resolution_s = 1.0

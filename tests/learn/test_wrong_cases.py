@@ -170,7 +170,7 @@ WRONG_LINES = {
     "folder that is a file": (
         ["case-01", "--text", "--out", "mine.toml"],
         '--out: got "mine.toml"; allowed: a folder that can be written to. '
-        "The system says: File exists.",
+        "The system says: Not a directory.",
     ),
     "role for pages": (
         ["case-01", "--as", "operator"],
