@@ -22,7 +22,7 @@ def demo_records(tmp_path_factory) -> Path:
     out = tmp_path_factory.mktemp("records") / "demo"
     out.mkdir()
     for number, person in enumerate(demo.PEOPLE, start=1):
-        demo._virtual(out, 1 + number, person, load_reference())
+        demo._virtual(out, 1 + demo.SEEDS_APART * number, person, load_reference())
     demo.measure_display(out, 1, lambda _: None)
     return out
 
