@@ -26,6 +26,6 @@ class Box:
         os.write(self._hand, data)
 
     def pull(self) -> None:
-        """Its path goes too, as a device's does; the terminal's own number may be another's next."""
+        """Its path goes too, as a device's does; its terminal's number may be another's next."""
         self.path.unlink()
         os.close(self._hand)
