@@ -33,7 +33,7 @@ JND = 0.02
 PEAK = 245.0
 LEFT_TO_DO = 100
 KEY_OF = {"lighter": "Up", "darker": "Down", "equal": "Return"}
-AGAIN_S = 0.5
+AGAIN_S = 2.0
 LINE = "calibrate gamma --photometer eye --peak 245 --windowed 640x480 --seed 3"
 WORDS = LINE.split()
 

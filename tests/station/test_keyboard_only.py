@@ -87,8 +87,7 @@ def add_person(hands: Hands, page) -> None:
     assert page.input_value("#eyes") == "right"
     hands.press("n")
     hands.follow("Add to the queue")
-    page.wait_for_load_state()
-    assert "P-001" in page.inner_text("#next-head")
+    page.locator("#next-head", has_text="P-001").wait_for()
 
 
 def test_from_the_door_to_the_days_end_without_a_pointer(hands):
