@@ -9,6 +9,7 @@ import msgspec
 from analysis.indices.facts import Index, Indices
 from analysis.verdict.facts import Trust
 from protocols.events import ReferenceFacts
+from protocols.files import schema_of
 
 
 class Rate(msgspec.Struct, frozen=True):
@@ -199,11 +200,7 @@ UNIT_NOTE = (
 
 def result_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of result.json, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield result, format 1",
-        **msgspec.json.schema(Result),
-    }
+    return schema_of(Result, "Ripplefield result, format 1")
 
 
 def result_bytes(result: Result) -> bytes:

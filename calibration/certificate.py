@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 
 from protocols.errors import InputError
-from protocols.files import decode_json, read_text, sha256_hex
+from protocols.files import decode_json, read_text, schema_of, sha256_hex
 from protocols.migrate import current
 from protocols.write import write_whole
 
@@ -286,11 +286,7 @@ def _seal(text: str, found: Certificate) -> str:
 
 def certificate_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a certificate, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield certificate, format 1",
-        **msgspec.json.schema(Certificate),
-    }
+    return schema_of(Certificate, "Ripplefield certificate, format 1")
 
 
 def certificate_bytes(certificate: Certificate) -> bytes:

@@ -8,6 +8,7 @@ import msgspec
 
 from protocols.answers import Verdict
 from protocols.field import Eye
+from protocols.files import schema_head
 from protocols.presentation import Role
 
 
@@ -264,8 +265,7 @@ def journal_schema() -> dict[str, Any]:
         for kind, schema in zip(KINDS, schemas, strict=True)
     ]
     return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield journal line, format 1",
+        **schema_head("Ripplefield journal line, format 1"),
         "type": "object",
         "required": ["n", "t_s", "utc", "kind", "data", "prev"],
         "properties": {

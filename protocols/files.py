@@ -96,6 +96,16 @@ def convert(kind: type[T], data: object, source: str) -> T:
         raise _explained(kind, data, str(error), source) from None
 
 
+def schema_of(kind: type, title: str) -> dict[str, Any]:
+    """JSON Schema (2020-12) of a file's type, with the dialect and a title in front."""
+    return {**schema_head(title), **msgspec.json.schema(kind)}
+
+
+def schema_head(title: str) -> dict[str, str]:
+    """How every published schema begins."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": title}
+
+
 def sha256_hex(data: bytes) -> str:
     """SHA-256 of bytes as 64 hexadecimal digits."""
     return hashlib.sha256(data).hexdigest()

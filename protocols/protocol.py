@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec.structs import replace
 
-from protocols.files import convert, cross_check_error, toml_data
+from protocols.files import convert, cross_check_error, schema_of, toml_data
 from protocols.procedures.plugged import plugged_settings
 from protocols.procedures.settings import ProcedureSettings
 
@@ -203,9 +203,4 @@ def decode_protocol(text: str, source: str) -> ProtocolFile:
 
 def protocol_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of protocol files, generated from the types."""
-    schema = msgspec.json.schema(ProtocolFile)
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield protocol, format 1",
-        **schema,
-    }
+    return schema_of(ProtocolFile, "Ripplefield protocol, format 1")

@@ -12,7 +12,7 @@ import msgspec
 
 from analysis.cases.marking import Answer, Score
 from protocols.cases.play import Act
-from protocols.files import decode_json, read_text
+from protocols.files import decode_json, read_text, schema_of
 from protocols.write import write_whole
 
 Role = Literal["operator", "reader", "participant"]
@@ -45,11 +45,7 @@ class SessionRecord(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def record_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a session's record, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield teaching session, format 1",
-        **msgspec.json.schema(SessionRecord),
-    }
+    return schema_of(SessionRecord, "Ripplefield teaching session, format 1")
 
 
 def record_bytes(record: SessionRecord) -> bytes:

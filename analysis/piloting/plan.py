@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
-from protocols.files import cross_check_error, decode_toml, read_text
+from protocols.files import cross_check_error, decode_toml, read_text, schema_of
 from protocols.population.draw import AGES_YEARS, MIXED, USUAL_SLIPS
 
 Name = Annotated[str, msgspec.Meta(min_length=1, max_length=80)]
@@ -124,8 +124,4 @@ def load_plan(path: Path) -> tuple[PlanFile, str]:
 
 def plan_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of plans, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield plan of a pilot, format 1",
-        **msgspec.json.schema(PlanFile),
-    }
+    return schema_of(PlanFile, "Ripplefield plan of a pilot, format 1")

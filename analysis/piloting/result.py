@@ -6,6 +6,8 @@ from typing import Any, Literal
 
 import msgspec
 
+from protocols.files import schema_of
+
 
 class Measure(msgspec.Struct, frozen=True):
     """A number with its 95 % Monte-Carlo interval."""
@@ -230,8 +232,4 @@ class PilotResult(msgspec.Struct, frozen=True, kw_only=True):
 
 def pilot_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of `pilot.json`, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield pilot, format 1",
-        **msgspec.json.schema(PilotResult),
-    }
+    return schema_of(PilotResult, "Ripplefield pilot, format 1")

@@ -17,7 +17,7 @@ from protocols.cases.habits import Careful, Habit
 from protocols.cases.setups import NoFault, SetUp
 from protocols.errors import InputError
 from protocols.field import Eye
-from protocols.files import cross_check_error, decode_toml, read_text, sha256_hex
+from protocols.files import cross_check_error, decode_toml, read_text, schema_of, sha256_hex
 
 LIBRARY = Path(__file__).parent / "library"
 Shape = Literal[
@@ -128,8 +128,4 @@ def load_cases(names: tuple[str, ...]) -> list[Case]:
 
 def case_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a case file, generated from the types."""
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "Ripplefield teaching case, format 1",
-        **msgspec.json.schema(CaseFile),
-    }
+    return schema_of(CaseFile, "Ripplefield teaching case, format 1")
