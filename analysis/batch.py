@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +36,14 @@ class Trials:
     own: Bools
 
 
+class Block(NamedTuple):
+    """Posteriors of some places: levels (k,) in delivered dB, mass (rows, k), limits (rows,)."""
+
+    levels_db: Floats
+    mass: Floats
+    limits_db: Floats
+
+
 @dataclass(frozen=True)
 class BatchGrader:
     """Grades against a reference of this spread on a display of this delivery.
@@ -47,17 +57,28 @@ class BatchGrader:
 
     def __call__(self, outcome: Outcome, limits_db: Floats, means_db: Floats) -> Ints:
         """Grades (exams, places), -1 where none can be told; limits and means are delivered dB."""
-        shape = limits_db.shape
-        trials = trials_of(outcome.history, shape[1], self.floor_db)
-        limits, means = limits_db.ravel(), means_db.ravel()
+        trials = trials_of(outcome.history, limits_db.shape[1], self.floor_db)
+        blocks, again = self.blocks(outcome, trials, limits_db.ravel(), means_db.ravel())
+        return self.grades(outcome, trials, self._odds_of(blocks)[again])
+
+    def blocks(
+        self, outcome: Outcome, trials: Trials, limits_db: Floats, means_db: Floats
+    ) -> tuple[Iterator[Block], Ints]:
+        """Posteriors of an outcome's places, equal ones once, and which row each place has.
+
+        From the procedure's own belief where it takes the field as one, else from the answers at
+        each place; limits and means (places,).
+        """
         levels_db, belief = outcome.belief
         if belief.shape[-1]:
-            odds = self.believed(levels_db, belief.reshape(-1, belief.shape[-1]), limits)
-        else:
-            odds = self.probabilities(trials, limits, means)
-        finished = outcome.finished.ravel()
+            mass = belief.reshape(-1, belief.shape[-1])
+            return self._believed(levels_db, mass, limits_db), np.arange(len(mass))
+        return self._answered(trials, limits_db, means_db)
+
+    def grades(self, outcome: Outcome, trials: Trials, odds: Floats) -> Ints:
+        """Grades (exams, places) by the probabilities of each, (places, 5)."""
         grades = _by_tries(trials, odds) if self.by_tries else _most_probable(odds)
-        return np.where(finished, grades, NO_GRADE).reshape(shape)
+        return np.where(outcome.finished, grades.reshape(outcome.finished.shape), NO_GRADE)
 
     @property
     def floor_db(self) -> float:
@@ -66,30 +87,32 @@ class BatchGrader:
 
     def probabilities(self, trials: Trials, limits_db: Floats, means_db: Floats) -> Floats:
         """Probability of each grade, (places, 5); equal places are worked out once."""
+        blocks, again = self._answered(trials, limits_db, means_db)
+        return self._odds_of(blocks)[again]
+
+    def believed(self, levels_db: Floats, mass: Floats, limits_db: Floats) -> Floats:
+        """The same from a procedure's own belief, nominal levels (k,) and mass (places, k)."""
+        return self._odds_of(self._believed(levels_db, mass, limits_db))
+
+    def _answered(
+        self, trials: Trials, limits_db: Floats, means_db: Floats
+    ) -> tuple[Iterator[Block], Ints]:
         key = np.concatenate(
             [limits_db[:, None], means_db[:, None], np.nan_to_num(trials.level_db, nan=-1.0),
              trials.seen],
             axis=1,
         )  # fmt: skip
-        first, again = distinct(key)
-        blocks = [first[k : k + BLOCK] for k in range(0, len(first), BLOCK)]
-        odds = np.concatenate([self._block(trials, limits_db, means_db, b) for b in blocks])
-        return odds[again]
+        first, again = _distinct(key)
+        starts = range(0, len(first), BLOCK)
+        rows = (first[k : k + BLOCK] for k in starts)
+        return (Block(*self._posteriors(trials, means_db, r), limits_db[r]) for r in rows), again
 
-    def believed(self, levels_db: Floats, mass: Floats, limits_db: Floats) -> Floats:
-        """The same from a procedure's own belief, nominal levels (k,) and mass (places, k)."""
-        blocks = []
+    def _believed(self, levels_db: Floats, mass: Floats, limits_db: Floats) -> Iterator[Block]:
         for start in range(0, len(mass), BLOCK):
             fine_db, fine = spread_fine(levels_db, mass[start : start + BLOCK])
-            limits = limits_db[start : start + BLOCK]
-            blocks.append(self._odds(fine_db + self.floor_db, fine, limits))
-        return np.concatenate(blocks)
+            yield Block(fine_db + self.floor_db, fine, limits_db[start : start + BLOCK])
 
-    def _block(self, trials: Trials, limits_db: Floats, means_db: Floats, rows: Ints) -> Floats:
-        levels, mass = self.posteriors(trials, means_db, rows)
-        return self._odds(levels, mass, limits_db[rows])
-
-    def posteriors(self, trials: Trials, means_db: Floats, rows: Ints) -> tuple[Floats, Floats]:
+    def _posteriors(self, trials: Trials, means_db: Floats, rows: Ints) -> tuple[Floats, Floats]:
         """What `posterior.py` says of these places: levels (k,) and probabilities (rows, k)."""
         levels = np.arange(self.floor_db - BELOW_FLOOR_DB, TOP_DB + STEP_DB / 2, STEP_DB)
         bell = np.exp(-0.5 * ((levels - means_db[rows][:, None]) / self.spread_db) ** 2)
@@ -100,7 +123,9 @@ class BatchGrader:
             mass[made] *= np.where(seen[made, None], p, 1 - p)
         return levels, mass / mass.sum(axis=-1, keepdims=True)
 
-    def _odds(self, levels: Floats, mass: Floats, limits_db: Floats) -> Floats:
+    def odds(self, block: Block) -> Floats:
+        """Probability of each grade, (rows, 5)."""
+        levels, mass, limits_db = block
         infinite = np.full(limits_db.shape, np.inf)
         bounds = [infinite, *lower_ends_db(limits_db, self.floor_db), -infinite]
         odds = []
@@ -109,9 +134,12 @@ class BatchGrader:
             odds.append(np.where(inside, mass, 0.0).sum(axis=-1))
         return np.stack(odds, axis=-1)
 
+    def _odds_of(self, blocks: Iterable[Block]) -> Floats:
+        return np.concatenate([self.odds(block) for block in blocks])
 
-def distinct(rows: Floats) -> tuple[Ints, Ints]:
-    """First row of each kind, and for every row which of those it equals; rows (n, k), any unit."""
+
+def _distinct(rows: Floats) -> tuple[Ints, Ints]:
+    """First row of each kind, and for every row which of those it equals; rows (n, k)."""
     packed = np.ascontiguousarray(rows).view(np.dtype((np.void, rows.shape[1] * 8))).ravel()
     _, first, again = np.unique(packed, return_index=True, return_inverse=True)
     return first, again

@@ -14,6 +14,7 @@ import numpy as np
 
 from analysis.posterior import Posterior
 from protocols.field import Floats
+from protocols.procedures.interface import Ints
 
 DEPTH_EDGES_DB = (4.0, 8.0)
 TRUSTED_FROM = 0.5
@@ -64,6 +65,16 @@ def lower_ends_db(limit_db: Floats | float, floor_db: float) -> tuple[Floats, ..
     within = limit - SAME_DB
     ends = (limit - to_near + SAME_DB, limit - to_far - SAME_DB, np.full_like(limit, -np.inf))
     return within, *(np.minimum(np.maximum(end, floor_db), within) for end in ends)
+
+
+def true_grades(sensitivity_db: Floats, limit_db: Floats | float, floor_db: float) -> Ints:
+    """Grades of known sensitivities, in their shape; delivered dB.
+
+    >>> true_grades(np.array([20.0, 17.0, 13.0, 9.0, 1.0]), 18.0, 1.6).tolist()
+    [0, 1, 2, 3, 4]
+    """
+    below = [sensitivity_db < end for end in lower_ends_db(limit_db, floor_db)]
+    return np.asarray(np.sum(below, axis=0))
 
 
 def grade_by_tries(

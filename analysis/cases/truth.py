@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analysis.grading import DEPTH_EDGES_DB
+from analysis.grading import true_grades
 from analysis.reference import Reference, limits_db
 from protocols.cases.fields import HiddenField, hidden_fields
 from protocols.cases.file import CaseFile
@@ -86,23 +86,7 @@ def truth_of(case: CaseFile, protocol: Protocol, reference: Reference, delivery:
     return Truth(case, eyes, fields, limits, floor_db, case.observer, case.set_up)
 
 
-def depth_grade(truth_db: float, limit_db: float, floor_db: float) -> int:
-    """Grade 0 to 4 of a known sensitivity, by the edges of `analysis.grading`.
-
-    >>> [depth_grade(t, 18.0, 1.6) for t in (19.0, 15.0, 11.0, 5.0, 1.0)]
-    [0, 1, 2, 3, 4]
-    """
-    if truth_db >= limit_db:
-        return 0
-    if truth_db < floor_db:
-        return 4
-    near, far = DEPTH_EDGES_DB
-    below_db = limit_db - truth_db
-    return 1 if below_db < near else (2 if below_db < far else 3)
-
-
 def depth_grades(truth_db: float, limit_db: float, floor_db: float) -> frozenset[int]:
     """Grades that count as right: the true one, and the next one where an edge is near."""
-    return frozenset(
-        depth_grade(truth_db + off, limit_db, floor_db) for off in (-NEAR_EDGE_DB, 0, NEAR_EDGE_DB)
-    )
+    near = truth_db + np.array([-NEAR_EDGE_DB, 0.0, NEAR_EDGE_DB])
+    return frozenset(true_grades(near, limit_db, floor_db).tolist())

@@ -40,7 +40,11 @@ def partial_area(without: ArrayLike, having: ArrayLike, most_alarms: float) -> f
 
     Scores of fields without and with loss, shapes (M,) and (N,).
     """
-    alarms, found = curve(without, having)
+    return area_up_to(*curve(without, having), most_alarms)
+
+
+def area_up_to(alarms: Floats, found: Floats, most_alarms: float) -> float:
+    """The same of a curve: shares of false alarms, rising from 0, and of loss found, (cuts,)."""
     end = np.interp(most_alarms, alarms, found)
     inside = alarms < most_alarms
     x, y = np.append(alarms[inside], most_alarms), np.append(found[inside], end)

@@ -5,25 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.figures.words import GRADE_WORDS
-from analysis.grading import DEPTH_EDGES_DB
 from analysis.piloting.measures import clustered_share
 from analysis.piloting.pieces import Examined
 from analysis.piloting.result import Call
-from protocols.field import Floats
 from protocols.procedures.interface import Ints
-
-
-def true_grades(sensitivity_db: Floats, limits_db: Floats, floor_db: float) -> Ints:
-    """The grade that each place truly has, (people, places); delivered dB.
-
-    >>> true_grades(np.array([[20.0, 17.0, 13.0, 9.0, 1.0]]), np.full((1, 5), 18.0), 1.6).tolist()
-    [[0, 1, 2, 3, 4]]
-    """
-    below = limits_db - sensitivity_db
-    grade = (below > 0).astype(np.int64)
-    for edge in DEPTH_EDGES_DB:
-        grade += below > edge
-    return np.asarray(np.where(sensitivity_db < floor_db, max(GRADE_WORDS), grade))
 
 
 def calls_of(exams: Examined, truth: Ints) -> list[Call]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from analysis.piloting.measures import weighted_mean, weighted_quantile
 from analysis.piloting.pieces import Examined
-from analysis.piloting.result import Cost, Spread
+from analysis.piloting.result import Cost, Group, Spread
 from protocols.field import Floats
 from protocols.procedures.interface import Bools
 
@@ -20,26 +20,19 @@ def lab_weights(lossy: Bools, prevalence: float) -> Floats:
 
 def costs_of(exams: Examined, lossy: Bools, prevalence: float) -> list[Cost]:
     """Costs without loss, with loss, and at the lab's prevalence; `lossy` has shape (people,)."""
-    equal = np.ones(len(lossy))
+    groups: dict[Group, Floats] = {
+        "without loss": (~lossy).astype(float),
+        "with loss": lossy.astype(float),
+        "at the lab's prevalence": lab_weights(lossy, prevalence),
+    }
     return [
         Cost(
-            group="without loss",
-            people=int((~lossy).sum()),
-            presentations=_spread(exams.presentations, equal * ~lossy, lossy),
-            seconds=_spread(exams.seconds, equal * ~lossy, lossy),
-        ),
-        Cost(
-            group="with loss",
-            people=int(lossy.sum()),
-            presentations=_spread(exams.presentations, equal * lossy, lossy),
-            seconds=_spread(exams.seconds, equal * lossy, lossy),
-        ),
-        Cost(
-            group="at the lab's prevalence",
-            people=len(lossy),
-            presentations=_spread(exams.presentations, lab_weights(lossy, prevalence), lossy),
-            seconds=_spread(exams.seconds, lab_weights(lossy, prevalence), lossy),
-        ),
+            group=group,
+            people=int((weights > 0).sum()),
+            presentations=_spread(exams.presentations, weights, lossy),
+            seconds=_spread(exams.seconds, weights, lossy),
+        )
+        for group, weights in groups.items()
     ]
 
 

@@ -7,7 +7,7 @@ and a loss between the places of a smaller pattern escapes it here as it would i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,8 +16,9 @@ from analysis.piloting.variants import Variant
 from protocols.errors import InputError
 from protocols.field import Place
 from protocols.pattern import Pattern
-from protocols.population.draw import BLOCK, HEALTHY, SHAPES, Habits, Population, draw_block
+from protocols.population.draw import BLOCK, Habits, Population, draw_block
 from protocols.procedures.interface import Ints
+from protocols.procedures.rows import joined, rows_of
 
 SAME_DEG = 0.01
 LEAST_OF_EACH = 20
@@ -67,15 +68,15 @@ class Crowd:
             (of.from_age_years, of.to_age_years),
             Habits(of.mean_lapse_rate, of.mean_false_press_rate),
         )
-        return first(drawn, min(BLOCK, self.people - number * BLOCK))
+        return rows_of(drawn, slice(self.people - number * BLOCK))
 
     def columns(self, pattern: Pattern) -> Ints:
         """Where the places of a variant's pattern stand among all places, (places,)."""
         return np.array([_index(self.pattern.places, place) for place in pattern.places])
 
-    def shapes(self) -> Ints:
-        """Everybody's shape of loss, an index into `SHAPES`."""
-        return np.concatenate([self.block(number).shape for number in range(self.blocks)])
+    def everybody(self) -> Population:
+        """All people on all places."""
+        return joined([self.block(number) for number in range(self.blocks)])
 
 
 def crowd_of(people: int, seed: int, of: People, variants: Sequence[Variant]) -> Crowd:
@@ -90,7 +91,7 @@ def crowd_of(people: int, seed: int, of: People, variants: Sequence[Variant]) ->
 
 def require_both_kinds(crowd: Crowd, source: str) -> None:
     """Raise InputError unless there are people enough with and without loss."""
-    lossy = int((crowd.shapes() != SHAPES.index(HEALTHY)).sum())
+    lossy = int(crowd.everybody().lossy.sum())
     fewest = min(lossy, crowd.people - lossy)
     if fewest < LEAST_OF_EACH:
         which = "with" if lossy == fewest else "without"
@@ -98,11 +99,6 @@ def require_both_kinds(crowd: Crowd, source: str) -> None:
             f"{source}, people", f"{crowd.people}, of them {fewest} {which} loss",
             f"{LEAST_OF_EACH} or more of each kind", "Draw more people or change the mix.",
         )  # fmt: skip
-
-
-def first(people: Population, count: int) -> Population:
-    """The first so many people."""
-    return Population(**{f.name: getattr(people, f.name)[:count] for f in fields(Population)})
 
 
 def at_places(people: Population, columns: Ints) -> Population:

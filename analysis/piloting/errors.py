@@ -11,7 +11,7 @@ from analysis.piloting.measures import Z95, about, clustered_mean, clustered_sha
 from analysis.piloting.pieces import Examined
 from analysis.piloting.result import DepthErrors, Errors, Measure, PlaceErrors, Retest, ShapeErrors
 from protocols.field import Floats, Place
-from protocols.population.draw import HEALTHY, SHAPES
+from protocols.population.draw import SHAPES, with_loss
 from protocols.procedures.interface import Bools, Ints
 
 SEEN_DEPTHS_DB = (
@@ -39,7 +39,7 @@ class Truth:
     @property
     def lossy(self) -> Bools:
         """Who has a loss, (people,)."""
-        return np.asarray(self.shape != SHAPES.index(HEALTHY))
+        return with_loss(self.shape)
 
 
 DEPTHS = (*(name for name, _, _ in SEEN_DEPTHS_DB), UNSEEN)

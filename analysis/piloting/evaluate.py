@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 import msgspec
 import numpy as np
 
+from analysis.grading import true_grades
 from analysis.indices.simulated import reference_levels_db
-from analysis.piloting.calls import calls_of, true_grades
+from analysis.piloting.calls import calls_of
 from analysis.piloting.costs import costs_of
 from analysis.piloting.crowd import AS_DRAWN, Crowd, Habit, at_places
 from analysis.piloting.detection import detection_of, found_by_shape
@@ -24,20 +26,7 @@ from analysis.piloting.errors import (
 )
 from analysis.piloting.measures import clustered_share
 from analysis.piloting.pieces import Examined, floor_of
-from analysis.piloting.result import (
-    Call,
-    Cost,
-    DepthErrors,
-    Errors,
-    Measure,
-    Origin,
-    PilotResult,
-    PlaceErrors,
-    Retest,
-    ShapeErrors,
-    Slips,
-    VariantResult,
-)
+from analysis.piloting.result import Measure, Origin, PilotResult, VariantResult
 from analysis.piloting.rivals import Weighed, contest, dominated_of, orders_of, pairs_of
 from analysis.piloting.robustness import slips_of
 from analysis.piloting.run import Pilot, examined
@@ -45,7 +34,7 @@ from analysis.piloting.variants import Variant
 from analysis.reference import load_reference
 from protocols import RESEARCH_ONLY
 from protocols.migrate import current
-from protocols.population.draw import HEALTHY, SHAPES, Population
+from protocols.population.draw import Population
 from protocols.procedures.interface import Bools, Ints
 from protocols.simulate.parts import Kept
 
@@ -56,25 +45,15 @@ NOBODY = "No person was examined: everybody here and every answer is simulated."
 class Draft:
     """A variant's results but for detection, which is weighed together with all others."""
 
-    variant: Variant
     weighed: Weighed
     graded: Ints
-    stopped: Measure
-    unfinished: Measure
-    costs: list[Cost]
-    errors: Errors
-    by_place: list[PlaceErrors]
-    by_depth: list[DepthErrors]
-    by_shape: list[ShapeErrors]
-    calls: list[Call]
-    retest: Retest | None
-    slips: list[Slips]
+    finish: Callable[..., VariantResult]
 
 
 def evaluate(pilot: Pilot, kept: Kept, origin: Origin) -> PilotResult:
     """The result of a pilot whose pieces are all finished."""
-    plan, everybody = pilot.plan, everybody_of(pilot.crowd)
-    lossy = np.asarray(everybody.shape != SHAPES.index(HEALTHY))
+    plan, everybody = pilot.plan, pilot.crowd.everybody()
+    lossy = everybody.lossy
     drafts = [
         draft_of(variant, found, *truth_for(variant, pilot.crowd, everybody), plan.prevalence)
         for variant, found in zip(pilot.variants, examined(pilot, kept), strict=True)
@@ -101,20 +80,9 @@ def evaluate(pilot: Pilot, kept: Kept, origin: Origin) -> PilotResult:
         objectives=objectives,
         pairs=pairs,
         variants=[
-            finished(draft, lossy, plan.prevalence, objectives[draft.variant.label].sensitivity)
+            finished(draft, lossy, plan.prevalence, objectives[draft.weighed.label].sensitivity)
             for draft in drafts
         ],
-    )
-
-
-def everybody_of(crowd: Crowd) -> Population:
-    """All people on all places."""
-    blocks = [crowd.block(number) for number in range(crowd.blocks)]
-    return Population(
-        **{
-            name: np.concatenate([getattr(block, name) for block in blocks])
-            for name in Population.__dataclass_fields__
-        }
     )
 
 
@@ -136,10 +104,15 @@ def draft_of(
     assert errors is not None
     score = exams.ratio[:, 0]
     unfinished = ~np.isfinite(exams.estimate_db)
-    return Draft(
-        variant=variant,
-        weighed=weighed_of(variant.label, exams, truth),
-        graded=(exams.grade[:, 0] >= 1).sum(axis=1),
+    finish = partial(
+        VariantResult,
+        label=variant.label,
+        of=variant.of,
+        changes=dict(variant.changes),
+        file=f"variants/{variant.file}",
+        sha256=variant.protocol.sha256,
+        pattern=variant.protocol.pattern.name,
+        places=len(variant.protocol.pattern.places),
         stopped=clustered_share(exams.stopped, np.ones_like(exams.stopped)),
         unfinished=clustered_share(unfinished, np.ones_like(unfinished)),
         costs=costs_of(exams, lossy, prevalence),
@@ -151,6 +124,8 @@ def draft_of(
         retest=retest_of(exams, truth),
         slips=slips_of(found, truth),
     )
+    graded = (exams.grade[:, 0] >= 1).sum(axis=1)
+    return Draft(weighed_of(variant.label, exams, truth), graded, finish)
 
 
 def weighed_of(label: str, exams: Examined, truth: Truth) -> Weighed:
@@ -168,24 +143,5 @@ def weighed_of(label: str, exams: Examined, truth: Truth) -> Weighed:
 
 def finished(draft: Draft, lossy: Bools, prevalence: float, upper: Measure) -> VariantResult:
     """A variant's results with detection; `lossy` has shape (people,)."""
-    variant, score = draft.variant, draft.weighed.score[:, 0]
-    return VariantResult(
-        label=variant.label,
-        of=variant.of,
-        changes=dict(variant.changes),
-        file=f"variants/{variant.file}",
-        sha256=variant.protocol.sha256,
-        pattern=variant.protocol.pattern.name,
-        places=len(variant.protocol.pattern.places),
-        stopped=draft.stopped,
-        unfinished=draft.unfinished,
-        costs=draft.costs,
-        errors=draft.errors,
-        by_place=draft.by_place,
-        by_depth=draft.by_depth,
-        by_shape=draft.by_shape,
-        calls=draft.calls,
-        retest=draft.retest,
-        detection=detection_of(score, draft.graded, lossy, prevalence, upper),
-        slips=draft.slips,
-    )
+    score = draft.weighed.score[:, 0]
+    return draft.finish(detection=detection_of(score, draft.graded, lossy, prevalence, upper))

@@ -7,6 +7,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtri
+from scipy.stats import binomtest
 
 from analysis.piloting.result import Measure
 from analysis.reference_build.tolerance import clustered_share as korn_graubard
@@ -62,10 +63,8 @@ def share(hits: int, of: int) -> Measure:
     >>> share(81, 263).low, share(81, 263).high
     (0.25529, 0.36621)
     """
-    p, z = hits / of, Z95
-    middle = (p + z**2 / (2 * of)) / (1 + z**2 / of)
-    half = z * sqrt(p * (1 - p) / of + z**2 / (4 * of**2)) / (1 + z**2 / of)
-    return measure(p, max(0.0, middle - half), min(1.0, middle + half))
+    low, high = binomtest(hits, of).proportion_ci(0.95, method="wilson")
+    return measure(hits / of, low, high)
 
 
 def root(mean: float, error: float) -> Measure:

@@ -11,7 +11,7 @@ from analysis.batch import BatchGrader, trials_of
 from analysis.indices.likelihood import likelihoods
 from analysis.indices.ratio import log_ratios
 from analysis.indices.simulated import reference_levels_db, watchers_of
-from analysis.piloting.crowd import Crowd, Habit, at_places, first
+from analysis.piloting.crowd import Crowd, Habit, at_places
 from analysis.piloting.levels import levels_of
 from analysis.reference import load_reference
 from protocols.field import Floats
@@ -19,6 +19,7 @@ from protocols.grating import frame_hold, frame_plan
 from protocols.library import Protocol
 from protocols.population.draw import BLOCK, Population
 from protocols.procedures.interface import Bools, Ints
+from protocols.procedures.rows import rows_of
 from protocols.procedures.settings import RisingSettings
 from protocols.simulate.chunks import exam_seeds
 from protocols.simulate.machine import rig_for, run_exams
@@ -75,7 +76,7 @@ def floor_of(protocol: Protocol) -> float:
 def run_piece(work: Piece) -> bytes:
     """Examine a piece's people; the same piece gives the same bytes."""
     crowd = work.crowd
-    everyone = work.habit.on(first(crowd.block(work.block), work.count))
+    everyone = work.habit.on(rows_of(crowd.block(work.block), slice(work.count)))
     people = at_places(everyone, crowd.columns(work.protocol.pattern))
     sittings = [_examined(work, people, repeat) for repeat in range(work.repeats)]
     names = list(Examined.__dataclass_fields__)

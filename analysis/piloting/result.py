@@ -25,10 +25,13 @@ class Spread(msgspec.Struct, frozen=True):
     percentile_95: Measure
 
 
+Group = Literal["without loss", "with loss", "at the lab's prevalence"]
+
+
 class Cost(msgspec.Struct, frozen=True):
     """Presentations and seconds of an eye among people of a group."""
 
-    group: Literal["without loss", "with loss", "at the lab's prevalence"]
+    group: Group
     people: int
     presentations: Spread
     seconds: Spread

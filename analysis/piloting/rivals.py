@@ -14,6 +14,7 @@ from itertools import combinations
 import numpy as np
 from scipy.special import ndtri
 
+from analysis.indices.roc import area_up_to
 from analysis.piloting.detection import FEW_ALARMS
 from analysis.piloting.measures import about, measure
 from analysis.piloting.plan import Margins
@@ -24,7 +25,6 @@ from protocols.procedures.interface import Bools, Ints
 DRAWS = 400
 BETTER = np.array([-1.0, -1.0, 1.0])
 """Fewer seconds, less error, more found."""
-NAMES = ("seconds", "rms_db", "sensitivity")
 
 
 @dataclass(frozen=True)
@@ -58,10 +58,7 @@ class Scale:
             np.concatenate([[0.0], np.cumsum(ordered * of)[self._ends] / (ordered @ of)])
             for of in (~self._lossy, self._lossy)
         )
-        inside = alarms < FEW_ALARMS
-        x = np.append(alarms[inside], FEW_ALARMS)
-        y = np.append(found[inside], np.interp(FEW_ALARMS, alarms, found))
-        return float(np.trapezoid(y, x) / FEW_ALARMS)
+        return area_up_to(alarms, found, FEW_ALARMS)
 
 
 @dataclass(frozen=True)
@@ -179,7 +176,7 @@ def dominated_of(pairs: Sequence[Pair], labels: Sequence[str]) -> list[Dominated
 
 def orders_of(found: Contest) -> Orders:
     """From best to worst by each objective, neighbours that are not clearly apart in a group."""
-    return Orders(*(_order(found, k) for k in range(len(NAMES))))
+    return Orders(*(_order(found, k) for k in range(len(BETTER))))
 
 
 def _order(found: Contest, objective: int) -> list[list[str]]:

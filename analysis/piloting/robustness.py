@@ -12,6 +12,7 @@ from analysis.piloting.errors import Truth, errors_of
 from analysis.piloting.measures import share, weighted_quantile
 from analysis.piloting.pieces import Examined
 from analysis.piloting.result import Slips
+from protocols.procedures.rows import rows_of
 
 
 def slips_of(found: Mapping[Habit, Examined], truth: Truth) -> list[Slips]:
@@ -22,20 +23,13 @@ def slips_of(found: Mapping[Habit, Examined], truth: Truth) -> list[Slips]:
     usual = found[AS_DRAWN]
     cut = cut_for(usual.ratio[~truth.lossy, 0], 0.95)
     people = len(found[tried[0]])
-    rows = [_row(AS_DRAWN, first_exams(usual, people), truth, cut)]
+    rows = [_row(AS_DRAWN, rows_of(usual, (slice(people), slice(1))), truth, cut)]
     return rows + [_row(habit, found[habit], truth, cut) for habit in tried]
-
-
-def first_exams(exams: Examined, people: int) -> Examined:
-    """The first exam of the first so many people."""
-    return Examined(
-        **{name: getattr(exams, name)[:people, :1] for name in Examined.__dataclass_fields__}
-    )
 
 
 def _row(habit: Habit, exams: Examined, truth: Truth, cut: float) -> Slips:
     people = len(exams)
-    some = Truth(truth.level_db[:people], truth.depth[:people], truth.shape[:people])
+    some = rows_of(truth, slice(people))
     errors = errors_of(exams, some, np.ones(some.level_db.shape, np.bool_))
     assert errors is not None
     said, lossy = exams.ratio[:, 0] > cut, some.lossy

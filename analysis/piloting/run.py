@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from analysis.piloting.crowd import AS_DRAWN, Crowd, Habit
 from analysis.piloting.pieces import Examined, Piece, run_piece, unpacked
 from analysis.piloting.plan import PlanFile
@@ -15,6 +13,7 @@ from analysis.piloting.variants import Variant
 from protocols.errors import InputError, Interrupted
 from protocols.folder import require_place
 from protocols.population.draw import BLOCK
+from protocols.procedures.rows import joined
 from protocols.simulate.parts import Kept
 from protocols.simulate.workers import Crew
 
@@ -134,15 +133,6 @@ def examined(pilot: Pilot, kept: Kept) -> Iterator[dict[Habit, Examined]]:
         for habit in pilot.habits:
             blocks = pilot.blocks_with(habit)
             parts = [unpacked(kept.part(number + block)) for block in range(blocks)]
-            found[habit] = _together(parts)
+            found[habit] = joined(parts)
             number += blocks
         yield found
-
-
-def _together(parts: list[Examined]) -> Examined:
-    return Examined(
-        **{
-            name: np.concatenate([getattr(part, name) for part in parts])
-            for name in Examined.__dataclass_fields__
-        }
-    )

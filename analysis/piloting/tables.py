@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from analysis.columns import csv_text
-from analysis.piloting.result import Errors, Measure, PilotResult, VariantResult
+from analysis.piloting.result import Errors, Measure, Objectives, PilotResult, VariantResult
 
 Row = dict[str, Any]
 MEANINGS = {
@@ -68,14 +68,14 @@ def _three(found: Errors) -> Iterator[Row]:
 
 def _objectives(result: PilotResult) -> Iterator[Row]:
     for label, found in result.objectives.items():
-        for name in ("seconds", "rms_db", "sensitivity"):
+        for name in Objectives.__struct_fields__:
             yield {"variant": label, "quantity": name, **_value(getattr(found, name))}
 
 
 def _pairs(result: PilotResult) -> Iterator[Row]:
     for pair in result.pairs:
         head = {"variant": pair.variant, "other": pair.other, "dominates": int(pair.dominates)}
-        for name in ("seconds", "rms_db", "sensitivity"):
+        for name in Objectives.__struct_fields__:
             yield {**head, "quantity": name, **_value(getattr(pair.difference, name))}
 
 

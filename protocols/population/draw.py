@@ -7,7 +7,7 @@ population are those of a small one, and any block can be drawn alone.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from protocols.population.healthy import draw_healthy
 from protocols.population.losses import LOSSES, Geometry
 from protocols.population.seeing import seen_probability
 from protocols.procedures.interface import Bools, Ints
+from protocols.procedures.rows import joined, rows_of
 
 BLOCK = 500
 FLOOR_DB = -6.0
@@ -62,9 +63,19 @@ class Population:
     def __len__(self) -> int:
         return len(self.shape)
 
+    @property
+    def lossy(self) -> Bools:
+        """Who has a loss, (people,)."""
+        return with_loss(self.shape)
+
     def labels(self) -> list[str]:
         """Name of each person's shape of loss."""
         return [SHAPES[k] for k in self.shape]
+
+
+def with_loss(shape: Ints) -> Bools:
+    """Which shapes of loss are one, (people,)."""
+    return np.asarray(shape != SHAPES.index(HEALTHY))
 
 
 def draw_population(
@@ -85,10 +96,7 @@ def draw_population(
         draw_block(number, seed, pattern, mix, ages_years, habits)
         for number in range(-(-people // BLOCK))
     ]
-    return Population(**{
-        field.name: np.concatenate([getattr(block, field.name) for block in blocks])[:people]
-        for field in fields(Population)
-    })
+    return rows_of(joined(blocks), slice(people))
 
 
 def draw_block(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from dataclasses import fields, replace
 from functools import cache
 from typing import Any, TypeVar, cast
@@ -12,8 +12,8 @@ import numpy as np
 from protocols.procedures.interface import Bools, Ints
 
 T = TypeVar("T")
-At = Bools | Ints | tuple[Ints, Ints]
-"""Exams by flag or number, or cells of (exams, places)."""
+At = Bools | Ints | slice | tuple[Ints, Ints] | tuple[slice, slice]
+"""Exams by flag, number or stretch, or cells of (exams, places)."""
 
 
 def rows_of(state: T, rows: At) -> T:
@@ -37,6 +37,16 @@ def with_rows(state: T, at: At, new: T) -> T:
         for name in _names(parts)
     }
     return cast(T, replace(parts, **changed))
+
+
+def joined(states: Sequence[T]) -> T:
+    """States one after the other, as one."""
+    if isinstance(states[0], np.ndarray):
+        return cast(T, np.concatenate(cast(Any, states)))
+    changed = {
+        name: joined([getattr(state, name) for state in states]) for name in _names(states[0])
+    }
+    return cast(T, replace(cast(Any, states[0]), **changed))
 
 
 def _names(parts: Any) -> tuple[str, ...]:
