@@ -82,7 +82,7 @@ def _eye_result(exam: ExamRecord, eye: Eye, reference: Reference) -> EyeResult:
     found, places = with_indices(exam, places, answers)
     told = EyeResult(
         status=status,
-        sentence=eye_sentence(eye, status, places, rates, exam.eye_corrected),
+        sentence=eye_sentence(eye, status, places, exam.eye_corrected),
         places=places,
         summary=_summary(places),
         reliability=rates,

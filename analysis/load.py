@@ -47,18 +47,18 @@ class Trial:
     void: bool = False
 
     @property
-    def counts(self) -> bool:
-        """Whether it says something of seeing: not practice, not spoiled, not anticipated.
+    def told(self) -> bool:
+        """Whether its answer tells anything: not practice, not spoiled, not `void`.
 
         A target is `void` where it was meant for the blind spot of the other eye.
         """
-        return (
-            self.answer is not None
-            and not self.void
-            and not self.shown.practice
-            and not self.shown.spoiled
-            and self.answer.verdict != "anticipation"
-        )
+        left_out = self.void or self.shown.practice or self.shown.spoiled
+        return self.answer is not None and not left_out
+
+    @property
+    def counts(self) -> bool:
+        """Whether it says something of seeing: told, and not anticipated."""
+        return self.told and self.answer is not None and self.answer.verdict != "anticipation"
 
     @property
     def seen(self) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from analysis.result import EyeResult, PlaceResult
+from analysis.sentences import counted_doubt
 from analysis.verdict.facts import RateEstimate, Trust
 from protocols.verdict import Standing
 
@@ -41,11 +42,12 @@ def told_in_full(found: EyeResult) -> EyeResult:
     """The eye with its undecided places, its doubts and its next step in words."""
     if found.status == "skipped" or not found.summary.graded:
         return replace(found, next_step=NOT_ALL)
-    finding, mark, counted = found.sentence.partition(f" {CARE}")
-    doubt = _doubt(found) or f"{mark}{counted}".strip()
-    parts = (finding, *_undecided(found.places), doubt)
-    found = replace(found, sentence=" ".join(part for part in parts if part))
-    return replace(found, next_step=f"{_step(found)}{_slips(found)}")
+    doubt = _judged_doubt(found.trust) or counted_doubt(found.reliability)
+    parts = (found.sentence, *_undecided(found.places), f"{CARE}: {doubt}" if doubt else "")
+    said = " ".join(part for part in parts if part)
+    step = UNUSABLE_STEP if _is_unusable(found.trust) else AGAIN if doubt else _step(found)
+    kept = "" if doubt else _slips(found.trust)
+    return replace(found, sentence=said, next_step=f"{step}{kept}")
 
 
 def _undecided(places: Sequence[PlaceResult]) -> list[str]:
@@ -74,23 +76,22 @@ def _named(numbers: Sequence[int]) -> str:
     return f"Places {', '.join(map(str, numbers[:-1]))} and {numbers[-1]} are"
 
 
-def _doubt(found: EyeResult) -> str:
+def _judged_doubt(trust: Trust | None) -> str:
     """What the live tests found fault with; it tells presses at nothing from a gaze astray, which
     counts of wrong catch trials cannot, so it goes before what they say.
     """
-    if found.trust is None or found.trust.verdict == FINE:
+    if trust is None or trust.verdict == FINE:
         return ""
-    return f"{CARE}: {found.trust.verdict_words[:1].lower()}{found.trust.verdict_words[1:]}"
+    return f"{trust.verdict_words[:1].lower()}{trust.verdict_words[1:]}"
+
+
+def _is_unusable(trust: Trust | None) -> bool:
+    return trust is not None and trust.verdict == UNUSABLE
 
 
 def _step(found: EyeResult) -> str:
-    if found.trust is not None and found.trust.verdict == UNUSABLE:
-        return UNUSABLE_STEP
-    if CARE in found.sentence:
-        return AGAIN
-    if found.status != "complete":
-        return NOT_ALL
-    return _step_by_certainty(found)
+    """What answers that are not in doubt call for."""
+    return _step_by_certainty(found) if found.status == "complete" else NOT_ALL
 
 
 def _step_by_certainty(found: EyeResult) -> str:
@@ -107,11 +108,11 @@ def _likely_below(place: PlaceResult) -> bool:
     return place.grade is None and sum(place.grade_probabilities[1:]) > 0.5
 
 
-def _slips(found: EyeResult) -> str:
+def _slips(trust: Trust | None) -> str:
     """Slips that too few trials can judge, so that the reader keeps them in mind."""
-    if found.trust is None or CARE in found.sentence:
+    if trust is None:
         return ""
-    rates = [rate for rate in _rates(found.trust) if rate.events and rate.rate >= MUCH]
+    rates = [rate for rate in _rates(trust) if rate.events and rate.rate >= MUCH]
     counts = " and ".join(rate.words.partition(";")[0] for rate in rates)
     return f" Keep in mind: {counts}." if counts else ""
 

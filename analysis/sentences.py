@@ -21,10 +21,9 @@ def eye_sentence(
     eye: Eye,
     status: str,
     places: Sequence[PlaceResult],
-    reliability: Reliability,
     corrected: bool = False,
 ) -> str:
-    """What the answers of an eye show, with a caution where they are doubtful."""
+    """What the answers of an eye show."""
     name = f"{eye.capitalize()} eye"
     if status == "skipped":
         return f"{name}: not tested to the end; the operator skipped it."
@@ -32,8 +31,7 @@ def eye_sentence(
     if not graded:
         return f"{name}: no place was tested to the end, so nothing can be said."
     text = f"{name}: {_finding(graded, len(places))}."
-    parts = (text, GAZE_NOT_CHECKED if corrected else "", _doubt(reliability))
-    return " ".join(part for part in parts if part)
+    return f"{text} {GAZE_NOT_CHECKED}" if corrected else text
 
 
 def _finding(graded: Sequence[PlaceResult], total: int) -> str:
@@ -75,7 +73,8 @@ def _direction(place: PlaceResult) -> str:
     return " and to the ".join(part for part in (vertical, side) if part) or "at the centre"
 
 
-def _doubt(reliability: Reliability) -> str:
+def counted_doubt(reliability: Reliability) -> str:
+    """A caution where catch trials of a kind were often wrong; empty if none were."""
     reasons = []
     if reliability.fixation.wrong >= DOUBTFUL_FROM:
         reasons.append("the eye often left the mark")
@@ -85,4 +84,4 @@ def _doubt(reliability: Reliability) -> str:
         reasons.append("strong targets were missed where weak ones had been seen")
     if not reasons:
         return ""
-    return f"Read with care: {' and '.join(reasons)}; explain the task again and repeat."
+    return f"{' and '.join(reasons)}; explain the task again and repeat."

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from math import log
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtri
@@ -85,7 +86,8 @@ def indices(answers: Answers, protocol: Protocol) -> tuple[Indices, dict[int, Pl
     )
     p = evidence(answers.likelihoods(WARY), answers.spread_db)[tested]
     stands = discoveries(p)
-    columns = _columns(drawn, tested, answers.spread_db, protocol)
+    layout = _layout(tested, protocol)
+    columns = _columns(drawn, layout, answers.spread_db)
     at = dict(zip(columns, _indices(columns.values()), strict=True))
     by_place = {
         int(number): PlaceIndex(
@@ -100,8 +102,8 @@ def indices(answers: Answers, protocol: Protocol) -> tuple[Indices, dict[int, Pl
         general_level=at["level", ""],
         general_percentile=GENERAL_PERCENTILE,
         whole_field=whole_field(answers, protocol),
-        halves=_halves(drawn, tested, protocol, at),
-        sectors=_sectors(tested, protocol, at),
+        halves=_halves(drawn, layout, at),
+        sectors=_sectors(layout, at),
         false_discovery_rate=FALSE_DISCOVERY_RATE,
         standing=int(stands.sum()),
         assumptions=ASSUMPTIONS,
@@ -113,31 +115,57 @@ Name = tuple[str, object]
 """What an index is of: a kind, and which place or sector of that kind."""
 
 
-def _columns(
-    drawn: Floats, tested: Ints, spread_db: float, protocol: Protocol
-) -> dict[Name, Floats]:
+class _Layout(NamedTuple):
+    """Numbers of tested places, of upper ones and those that mirror them, and their sectors."""
+
+    tested: Ints
+    upper: list[int]
+    lower: list[int]
+    sectors: list[SectorPlaces]
+
+
+def _layout(tested: Ints, protocol: Protocol) -> _Layout:
+    """What is known of the tested places; sectors that have any."""
+    done, places = set(tested.tolist()), protocol.pattern.places
+    pairs = [pair for pair in mirrored_pairs(places) if done.issuperset(pair)]
+    here = [
+        SectorPlaces(one.name, tuple(n for n in one.places if n in done), one.mirrored)
+        for one in sectors(places)
+    ]
+    return _Layout(
+        tested,
+        [upper for upper, _ in pairs],
+        [lower for _, lower in pairs],
+        [one for one in here if one.places],
+    )
+
+
+def _columns(drawn: Floats, layout: _Layout, spread_db: float) -> dict[Name, Floats]:
     """Draws of everything an index is given of, each (draws,)."""
-    of_tested = drawn[:, tested]
+    of_tested = drawn[:, layout.tested]
     level = _general_level(of_tested, spread_db)
     columns: dict[Name, Floats] = {
         ("mean", ""): of_tested.mean(axis=1),
         ("sd", ""): of_tested.std(axis=1),
         ("level", ""): level,
     }
-    columns |= {("place", n): drawn[:, n] for n in tested}
-    columns |= {("pattern", n): drawn[:, n] - level for n in tested}
-    upper, lower = _both_sides(tested, protocol)
-    if upper:
-        columns["halves", ""] = (drawn[:, upper] - drawn[:, lower]).mean(axis=1)
-    here = _tested_sectors(tested, protocol)
-    means = {one.name: drawn[:, list(one.places)].mean(axis=1) for one in here}
+    columns |= {("place", n): drawn[:, n] for n in layout.tested}
+    columns |= {("pattern", n): drawn[:, n] - level for n in layout.tested}
+    if layout.upper:
+        columns["halves", ""] = _across(drawn, layout).mean(axis=1)
+    means = {one.name: drawn[:, list(one.places)].mean(axis=1) for one in layout.sectors}
     columns |= {("sector", name): mean for name, mean in means.items()}
     columns |= {
         ("across", one.name): means[one.name] - means[one.mirrored]
-        for one in here
+        for one in layout.sectors
         if one.name.startswith("upper") and one.mirrored in means
     }
     return columns
+
+
+def _across(drawn: Floats, layout: _Layout) -> Floats:
+    """Upper less lower places, (draws, pairs)."""
+    return np.asarray(drawn[:, layout.upper] - drawn[:, layout.lower])
 
 
 def whole_field(answers: Answers, protocol: Protocol) -> WholeField:
@@ -165,39 +193,19 @@ def _general_level(drawn: Floats, spread_db: float) -> Floats:
     return np.asarray(row_quantiles(drawn, [GENERAL_PERCENTILE / 100])[0] - usual)
 
 
-def _both_sides(tested: Ints, protocol: Protocol) -> tuple[list[int], list[int]]:
-    """Numbers of the tested upper places and of those that mirror them, in the same order."""
-    done = set(tested.tolist())
-    pairs = [pair for pair in mirrored_pairs(protocol.pattern.places) if done.issuperset(pair)]
-    return [upper for upper, _ in pairs], [lower for _, lower in pairs]
-
-
-def _halves(
-    drawn: Floats, tested: Ints, protocol: Protocol, at: Mapping[Name, Index]
-) -> Halves | None:
-    upper, lower = _both_sides(tested, protocol)
-    if not upper:
+def _halves(drawn: Floats, layout: _Layout, at: Mapping[Name, Index]) -> Halves | None:
+    if not layout.upper:
         return None
-    p = sign_flip((drawn[:, upper] - drawn[:, lower]).mean(axis=0)).p
-    return Halves(len(upper), at["halves", ""], round(p, 6))
+    p = sign_flip(_across(drawn, layout).mean(axis=0)).p
+    return Halves(len(layout.upper), at["halves", ""], round(p, 6))
 
 
-def _tested_sectors(tested: Ints, protocol: Protocol) -> list[SectorPlaces]:
-    """Sectors with their tested places, those that have any."""
-    done = set(tested.tolist())
-    found = [
-        SectorPlaces(one.name, tuple(n for n in one.places if n in done), one.mirrored)
-        for one in sectors(protocol.pattern.places)
-    ]
-    return [one for one in found if one.places]
-
-
-def _sectors(tested: Ints, protocol: Protocol, at: Mapping[Name, Index]) -> list[Sector]:
+def _sectors(layout: _Layout, at: Mapping[Name, Index]) -> list[Sector]:
     return [
         Sector(
             one.name, list(one.places), at["sector", one.name], at.get(("across", one.name))
         )
-        for one in _tested_sectors(tested, protocol)
+        for one in layout.sectors
     ]
 
 

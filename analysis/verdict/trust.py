@@ -32,7 +32,7 @@ def trust(
     exam: ExamRecord, trials: Sequence[Trial], places: Sequence[PlaceResult], answers: Answers
 ) -> Trust | None:
     """Reliability of the eye that these trials are of; None where nothing was answered."""
-    told = [t for t in trials if _told(t)]
+    told = [t for t in trials if t.told]
     if not told:
         return None
     found = [_answer(exam, trial, places) for trial in told]
@@ -58,11 +58,6 @@ def trust(
         what_if=ifs,
         words=spread_words(ifs),
     )
-
-
-def _told(trial: Trial) -> bool:
-    left_out = trial.shown.practice or trial.shown.spoiled or trial.void
-    return trial.answer is not None and not left_out
 
 
 def _answer(exam: ExamRecord, trial: Trial, places: Sequence[PlaceResult]) -> Answer:
