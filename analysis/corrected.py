@@ -23,10 +23,9 @@ from protocols.events import (
     PracticeLine,
     Presented,
 )
-from protocols.field import Eye, Place
+from protocols.field import Eye, other_eye
 from protocols.library import Protocol
 
-OTHER: dict[Eye, Eye] = {"right": "left", "left": "right"}
 TrueEye = Mapping[Eye, Eye]
 
 
@@ -39,9 +38,9 @@ def true_eyes(opened: Opened, events: Sequence[Event]) -> TrueEye:
     if not told:
         return {}
     if told[-1] == SWAPPED:
-        return {eye: OTHER[eye] for eye in opened.eyes}
-    moved = len(opened.eyes) == 1 and told[-1] == OTHER[opened.eyes[0]]
-    return {opened.eyes[0]: OTHER[opened.eyes[0]]} if moved else {}
+        return {eye: other_eye(eye) for eye in opened.eyes}
+    first, other = opened.eyes[0], other_eye(opened.eyes[0])
+    return {first: other} if len(opened.eyes) == 1 and told[-1] == other else {}
 
 
 def opened_of(opened: Opened, true: TrueEye) -> Opened:
@@ -71,7 +70,7 @@ def event_of(event: Event, true: TrueEye) -> Event:
 
 def protocol_of(protocol: Protocol) -> Protocol:
     """The protocol whose places, for the true eye, are those that were shown to it."""
-    mirrored = tuple(Place(-place.x_deg + 0.0, place.y_deg) for place in protocol.pattern.places)
+    mirrored = tuple(place.mirrored for place in protocol.pattern.places)
     return replace(protocol, pattern=replace(protocol.pattern, places=mirrored))
 
 

@@ -126,6 +126,7 @@ def _on_waive(plan: ExamPlan, state: ExamState, message: WaivePractice) -> ExamS
         state = replace(state, phase="testing")
     return _acting(plan, state)
 
+
 def _on_hold(state: ExamState, message: Hold) -> ExamState:
     _require(state, ("ready", "practising", "testing", "resting"), "hold")
     return replace(

@@ -50,6 +50,11 @@ class Place:
         return Place(-self.x_deg + 0.0, self.y_deg)
 
 
+def other_eye(eye: Eye) -> Eye:
+    """The eye that is not this one."""
+    return "left" if eye == "right" else "right"
+
+
 def polar_place(eccentricity_deg: float, polar_deg: float) -> Place:
     """Place at an eccentricity and polar angle, both in degrees.
 

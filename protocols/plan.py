@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from protocols.errors import InputError
-from protocols.field import EYES, Eye, Floats, Place, for_eye
+from protocols.field import EYES, Eye, Floats, Place, for_eye, other_eye
 from protocols.library import Protocol
 from protocols.procedures.build import build_procedure
 from protocols.procedures.interface import Procedure
@@ -58,7 +58,7 @@ def eyes_in_order(protocol: Protocol, wanted: str) -> tuple[Eye, ...]:
     """
     first: Eye = protocol.settings.eyes.first
     if wanted == "both":
-        return (first, "left" if first == "right" else "right")
+        return (first, other_eye(first))
     for eye in EYES:
         if wanted == eye:
             return (eye,)

@@ -8,12 +8,12 @@ point; commands that do not use it never notice.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import metadata
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from protocols.errors import InputError, RipplefieldError
 
@@ -70,6 +70,22 @@ def blamed(plugin: PlugIn) -> Iterator[None]:
     except (Exception, SystemExit) as error:
         said = " ".join(f"{type(error).__name__}: {error}".split())
         raise plugin.refused("a plug-in that works", f"It says: {said}.") from error
+
+
+def opened(plugin: PlugIn, takes: str, gives: str, methods: Sequence[str], *given: object) -> Any:
+    """What a plug-in's function gives, once it has all methods of its kind.
+
+    `takes` and `gives` say in words what it is called with and what it is to be. Raises InputError.
+    """
+    opener = plugin.load()
+    if not callable(opener):
+        raise plugin.refused(f"a function of {takes}", "It cannot be called.")
+    with blamed(plugin):
+        found = opener(*given)
+    missing = [name for name in methods if not hasattr(found, name)]
+    if missing:
+        raise plugin.refused(gives, f"It has no {missing[0]}.")
+    return found
 
 
 @lru_cache(maxsize=1)

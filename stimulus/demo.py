@@ -23,6 +23,7 @@ from protocols.field import EYES, Eye
 from protocols.library import bundled_observer, load_protocol
 from protocols.messages import Done
 from protocols.observer import load_observer
+from protocols.practice import NOBODY
 from stimulus.calibrating.job import run_steps
 from stimulus.calibrating.kept import beside
 from stimulus.calibrating.simulated_bench import SimulatedBench
@@ -41,7 +42,6 @@ RETAKES = 2
 DISPLAY = "office"
 SEEDS_APART = 2
 """Between the invented participants' exams."""
-NOBODY = "nobody: no person takes part"
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,13 +71,15 @@ def facts_of(study: Study, reference: Reference, asked: Asked) -> dict[str, obje
         "delivery": study.delivery,
         "seed": study.seed,
         "repeats": study.repeats,
-        "versions": _versions(study.protocol),
+        "versions": counting_versions([study.protocol]),
     }
 
 
-def _versions(protocol: Protocol) -> dict[str, str]:
-    plugin = plug_in_of(protocol.settings.procedure)
-    return {name: versions()[name] for name in COUNTING} | recorded(plugin)
+def counting_versions(protocols: Iterable[Protocol]) -> dict[str, str]:
+    """Versions of what the numbers depend on, plug-ins of these protocols among them."""
+    found = versions()
+    plugins = [plug_in_of(protocol.settings.procedure) for protocol in protocols]
+    return {name: found[name] for name in COUNTING} | recorded(*plugins)
 
 
 def write_about(out: Path, facts: dict[str, object], reference: Reference, command: str) -> None:

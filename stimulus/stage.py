@@ -283,7 +283,7 @@ class WindowStage:
         message = self._wait_for_button() or self._wait_for_press(Resume())
         while isinstance(message, Hold):  # lost, or lost again
             message = self._wait_for_button() or self._wait_for_press(Resume())
-        self._moment = Moment()
+        self._moment = NOTHING_SPECIAL
         self._begin_quiet(self.plan.protocol.settings.foreperiod.lead_in_s)
         return message
 

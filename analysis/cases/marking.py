@@ -14,7 +14,14 @@ from math import sqrt
 
 import msgspec
 
-from analysis.cases.questions import CANNOT, CANNOT_BE_TOLD, Choice, Places, Question
+from analysis.cases.questions import (
+    CANNOT,
+    CANNOT_BE_TOLD,
+    Choice,
+    Places,
+    Question,
+    place_numbers,
+)
 from protocols.errors import InputError
 
 Answer = str | list[int]
@@ -96,16 +103,12 @@ def _places(question: Places, answer: Answer) -> Marked:
     return Marked(
         key=question.key,
         asks=question.asks,
-        given=CANNOT_BE_TOLD[1] if cannot else _words(marked),
-        truth=_words(question.lost) if question.told else CANNOT_BE_TOLD[1],
+        given=CANNOT_BE_TOLD[1] if cannot else place_numbers(marked),
+        truth=place_numbers(question.lost) if question.told else CANNOT_BE_TOLD[1],
         why=question.why,
         points=round(question.points * share * (cannot != question.told), 4),
         of=float(question.points),
     )
-
-
-def _words(places: frozenset[int]) -> str:
-    return ", ".join(map(str, sorted(places))) or "none"
 
 
 def _numbers(question: Places, answer: Answer) -> list[int]:

@@ -55,13 +55,17 @@ def _mended(played: Played) -> Mark | None:
     return next((mark for mark in played.marks if mark.useful), None)
 
 
+def _in_time(mended: Mark, played: Played) -> bool:
+    """Whether it was put right before the exam that counts showed anything."""
+    return mended.attempt < len(played.attempts) - 1 or mended.presentations == 0
+
+
 def _set_up(truth: Truth, played: Played) -> Marked:
-    mended, last = _mended(played), len(played.attempts) - 1
+    mended = _mended(played)
     needless = sum(mark.act.do == "mend" and not mark.useful for mark in played.marks)
     earned = 3 if truth.fault == "none" else 0
     if mended is not None:
-        before = mended.attempt < last or mended.presentations == 0
-        earned = 3 if before else 1
+        earned = 3 if _in_time(mended, played) else 1
     given = "nothing was put right" if mended is None else f"{mended.act.what} was put right"
     if mended is not None:
         given += f" after {mended.presentations} presentations of exam {mended.attempt + 1}"
@@ -131,8 +135,8 @@ def _restraint(truth: Truth, played: Played) -> Marked:
 
 def outcome(truth: Truth, played: Played) -> Truth:
     """The truth as it was for most of the exam that counts."""
-    mended, last = _mended(played), len(played.attempts) - 1
-    in_time = mended is not None and (mended.attempt < last or mended.presentations == 0)
+    mended = _mended(played)
+    in_time = mended is not None and _in_time(mended, played)
     habit = _habit_of_last(truth.habit, played)
     return truth.as_if(habit, NoFault() if in_time else truth.set_up)
 

@@ -204,7 +204,7 @@ def _places(truth: Truth, eye: Eye) -> Places:
     lost = frozenset(int(n) for n in np.flatnonzero(below > NEAR_LIMIT_DB))
     whole = frozenset(int(n) for n in np.flatnonzero(below < -NEAR_LIMIT_DB))
     near = len(below) - len(lost) - len(whole)
-    why = f"Truly below the limit: {_numbers(lost)}. "
+    why = f"Truly below the limit: {place_numbers(lost)}. "
     why += f"{near} within {NEAR_LIMIT_DB:g} dB of it count neither way."
     return Places(
         f"places_{eye}", f"Mark every place of the {eye} eye that is below the limit.", eye,
@@ -212,7 +212,8 @@ def _places(truth: Truth, eye: Eye) -> Places:
     )  # fmt: skip
 
 
-def _numbers(places: frozenset[int]) -> str:
+def place_numbers(places: frozenset[int]) -> str:
+    """Numbers in order, or "none"."""
     return ", ".join(map(str, sorted(places))) or "none"
 
 

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 from calibration.instruments.interface import InstrumentLost, Photometer, Reading, Target
 from protocols.errors import InputError
-from protocols.plugins import PlugIn, blamed, find, names
+from protocols.plugins import PlugIn, find, names, opened
 
 if TYPE_CHECKING:
     from calibration.instruments.eye_meter import EyeMeter
@@ -74,15 +74,8 @@ def plug_in_named(spec: str) -> PlugIn | None:
 
 def _open_plugged(plugin: PlugIn, detail: str, details: Details | None) -> Photometer:
     """A plug-in's entry point is called with the detail and what a person entered of the meter."""
-    opener = plugin.load()
-    if not callable(opener):
-        raise plugin.refused("a function of detail and details", "It cannot be called.")
-    with blamed(plugin):
-        meter = opener(detail, details)
-    missing = [name for name in METHODS if not hasattr(meter, name)]
-    if missing:
-        raise plugin.refused("a photometer", f"It has no {missing[0]}.")
-    found: Photometer = meter
+    takes = "detail and details"
+    found: Photometer = opened(plugin, takes, "a photometer", METHODS, detail, details)
     return found
 
 

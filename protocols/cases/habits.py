@@ -7,7 +7,7 @@ find (`protocols.verdict.BADLY`) makes a result unusable; a milder one is to be 
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 from scipy.special import ndtr
@@ -99,6 +99,14 @@ REMEDY: dict[str, Word] = {
     "slow": "quick",
 }
 USUAL_S = Reaction().mean_s
+RATES: dict[str, tuple[str, float]] = {
+    "trigger_happy": ("false_press_rate", 0.0),
+    "wandering": ("away_share", 0.0),
+    "lapsing": ("lapse_rate", 0.0),
+    "tiring": ("lapse_rate_per_min", 0.0),
+    "slow": ("mean_s", USUAL_S),
+}
+"""The number of each habit that a word makes smaller, and what it comes down to at most."""
 
 
 def habit_of(habit: Habit) -> str:
@@ -137,26 +145,10 @@ def told(habit: Habit, words: frozenset[Word], rested: bool = False) -> Habit:
     word = REMEDY.get(habit_of(habit))
     if word is None or word not in words or (word == "rest" and not rested):
         return habit
-    return _weaker(habit)
-
-
-def _weaker(habit: Habit) -> Habit:
-    if isinstance(habit, TriggerHappy):
-        return _kept(habit, "false_press_rate", habit.false_press_rate * (1 - habit.heeds))
-    if isinstance(habit, Wandering):
-        return _kept(habit, "away_share", habit.away_share * (1 - habit.heeds))
-    if isinstance(habit, Lapsing):
-        return _kept(habit, "lapse_rate", habit.lapse_rate * (1 - habit.heeds))
-    if isinstance(habit, Tiring):
-        per_min = habit.lapse_rate_per_min * (1 - habit.heeds)
-        return _kept(habit, "lapse_rate_per_min", per_min)
-    if isinstance(habit, Slow):
-        return _kept(habit, "mean_s", USUAL_S + (habit.mean_s - USUAL_S) * (1 - habit.heeds))
-    return habit
-
-
-def _kept(habit: Habit, key: str, value: float) -> Habit:
-    changed: Habit = msgspec.structs.replace(habit, **{key: value})
+    key, usual = RATES[habit_of(habit)]
+    answers: Any = habit
+    left = usual + (getattr(answers, key) - usual) * (1 - answers.heeds)
+    changed: Habit = msgspec.structs.replace(habit, **{key: left})
     return changed
 
 

@@ -20,7 +20,7 @@ from typing import Annotated
 
 import msgspec
 
-from protocols.field import EYES, Eye, Place, project_cm, unproject_deg
+from protocols.field import Eye, Place, other_eye, project_cm, unproject_deg
 
 MEANT_DISTANCE_CM = 35.0
 """Distance that every case is drawn for."""
@@ -149,7 +149,7 @@ def seeing_eyes(set_up: SetUp, tested: Eye) -> tuple[Eye, ...]:
     """The eyes that see the screen, the tested one first."""
     if not isinstance(set_up, OtherEyeOpen):
         return (tested,)
-    return (tested, *(eye for eye in EYES if eye != tested))
+    return (tested, other_eye(tested))
 
 
 def _magnification(eccentricity_deg: float, nearer: float) -> float:

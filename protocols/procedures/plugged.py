@@ -87,20 +87,23 @@ def _decoded(kind: type[msgspec.Struct], table: object, source: str) -> Any:
     return found.procedure
 
 
-def build_plugged(settings: object, places: Sequence[Place]) -> Procedure[Any]:
-    """A plug-in's procedure; what it raises while it runs names the plug-in."""
+def _owner(settings: object) -> PlugIn:
     plugin = plug_in_of(settings)
     if plugin is None:
         raise TypeError(f"no procedure for {type(settings).__name__}")
+    return plugin
+
+
+def build_plugged(settings: object, places: Sequence[Place]) -> Procedure[Any]:
+    """A plug-in's procedure; what it raises while it runs names the plug-in."""
+    plugin = _owner(settings)
     with blamed(plugin):
         return cast(Procedure[Any], _Blamed(plugin, load(plugin).build(settings, places)))
 
 
 def plugged_in_words(settings: object) -> str:
     """A plug-in's rule in one sentence, and whose it is."""
-    plugin = plug_in_of(settings)
-    if plugin is None:
-        raise TypeError(f"no procedure for {type(settings).__name__}")
+    plugin = _owner(settings)
     with blamed(plugin):
         return f"{load(plugin).in_words(settings)} (plug-in {plugin.value})"
 

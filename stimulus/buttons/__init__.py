@@ -17,7 +17,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from protocols.errors import InputError
-from protocols.plugins import PlugIn, blamed, find, names
+from protocols.plugins import PlugIn, find, names, opened
 from stimulus.buttons.interface import Button, ButtonLost
 
 if TYPE_CHECKING:
@@ -63,15 +63,7 @@ def plug_in_named(spec: str) -> PlugIn | None:
 
 def _open_plugged(plugin: PlugIn, detail: str) -> Button:
     """A plug-in's entry point is called with what stands after the colon, and gives a Button."""
-    opener = plugin.load()
-    if not callable(opener):
-        raise plugin.refused("a function of the detail after the colon", "It cannot be called.")
-    with blamed(plugin):
-        button = opener(detail)
-    missing = [name for name in METHODS if not hasattr(button, name)]
-    if missing:
-        raise plugin.refused("a button", f"It has no {missing[0]}.")
-    found: Button = button
+    found: Button = opened(plugin, "the detail after the colon", "a button", METHODS, detail)
     return found
 
 

@@ -44,16 +44,8 @@ class ControlChannel:
     def __init__(self, path: Path) -> None:
         require_place(path)
         self._path = path
-        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._socket = listening_at(path, "--control", str(path))
         self._socket.setblocking(False)
-        try:
-            path.unlink(missing_ok=True)
-            self._socket.bind(str(path))
-            os.chmod(path, 0o600)
-        except OSError as error:
-            self._socket.close()
-            todo = f"The system says: {error.strerror}."
-            raise InputError("--control", str(path), "a path for a socket", todo) from None
 
     def commands(self) -> list[Command]:
         """Commands since the last call, in order; raises OrderError after `close`."""
@@ -118,6 +110,23 @@ class PressesHeard:
         """Stop listening."""
         self._socket.close()
         self._path.unlink(missing_ok=True)
+
+
+def listening_at(path: Path, parameter: str, given: str) -> socket.socket:
+    """A datagram socket at `path` that only its owner can reach; an old one there goes.
+
+    Raises InputError, about `given` of `parameter`, where none can be made.
+    """
+    made = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+    try:
+        path.unlink(missing_ok=True)
+        made.bind(str(path))
+        os.chmod(path, 0o600)
+    except OSError as error:
+        made.close()
+        todo = f"The system says: {error.strerror}."
+        raise InputError(parameter, given, "a path for a socket", todo) from None
+    return made
 
 
 def presses_path(channel: Path) -> Path:

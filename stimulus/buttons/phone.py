@@ -6,14 +6,13 @@ Where that stops, or gets worse than the limit, the button is lost: the exam hol
 
 from __future__ import annotations
 
-import os
 import socket
 import threading
 import time
 from pathlib import Path
 
 from protocols.errors import InputError, OrderError
-from stimulus.buttons.control_channel import require_place
+from stimulus.buttons.control_channel import listening_at, require_place
 from stimulus.buttons.interface import ButtonLost
 from stimulus.buttons.phone_messages import LARGEST, Press, Report, read
 from stimulus.clock import clock
@@ -80,17 +79,8 @@ class PhoneButton:
         self._heard_s = -1e9
 
     def _listen(self) -> None:
-        self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        self._socket = listening_at(self._path, "button", f"phone:{self._path}")
         self._socket.settimeout(WAKE_EVERY_S)
-        try:
-            self._path.unlink(missing_ok=True)
-            self._socket.bind(str(self._path))
-            os.chmod(self._path, 0o600)
-        except OSError as error:
-            self._socket.close()
-            self._socket = None
-            todo = f"The system says: {error.strerror}."
-            raise InputError("button", f"phone:{self._path}", "a path for a socket", todo) from None
         self._thread = threading.Thread(target=self._hear, args=(self._socket,), daemon=True)
         self._thread.start()
 

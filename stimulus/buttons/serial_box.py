@@ -17,8 +17,10 @@ BAUD = 9600
 """Bits a second; boxes that are USB devices ignore it."""
 
 READ_TIMEOUT_S = 0.05
-READY_LIMIT_S = 2.0
 """How soon the thread notices `close`, seconds. A byte ends the wait at once."""
+
+READY_LIMIT_S = 2.0
+"""Longest wait for the thread to listen, seconds."""
 
 BITS_PER_BYTE = 10
 """Start bit, eight data bits, stop bit."""

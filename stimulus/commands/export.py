@@ -25,8 +25,6 @@ OUT = click.option(
 FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="DIR...", type=EXAM_FOLDERS)
 
 
-
-
 class Exports(Group):
     """Ripplefield's own exports, and those that plug-ins bring, each loaded when it is used."""
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from stimulus.commands.base import Command, without_folders
+from stimulus.commands.crew import cluster_option, crew_for, workers_option
 from stimulus.commands.parameters import Number, Words
 
 if TYPE_CHECKING:
@@ -31,18 +32,8 @@ if TYPE_CHECKING:
     metavar="N",
     help="Instead of the plan's seed.",
 )
-@click.option(
-    "--workers",
-    type=Number(1, 1024, "Leave it out for one a processor.", whole=True),
-    metavar="N",
-    help="Processes on this machine; one a processor by default.",
-)
-@click.option(
-    "--cluster",
-    type=Words("the address of a Dask scheduler"),
-    metavar="ADDRESS",
-    help="Work on a Dask cluster instead, such as tcp://10.0.0.5:8786.",
-)
+@workers_option
+@cluster_option
 @click.option("--json", "as_json", is_flag=True, help="Print pilot.json.")
 def command(
     plan: str,
@@ -62,7 +53,6 @@ def command(
     from analysis.piloting.evaluate import evaluate
     from analysis.piloting.run import require_free, run_pilot
     from analysis.piloting.writing import result_bytes, write_pilot
-    from stimulus.commands.simulate import crew_for
     from stimulus.lookouts import exams_bar
 
     crew, folder = crew_for(workers, cluster), require_free(Path(out))
@@ -98,8 +88,7 @@ def _origin(pilot: Pilot, command: str, seed: int | None) -> Origin:
     from analysis.piloting.result import Origin
     from analysis.reference import load_reference
     from protocols.files import sha256_hex
-    from stimulus.opening import versions
-    from stimulus.simulation import COUNTING
+    from stimulus.simulation import counting_versions
 
     reference = load_reference()
     chosen = "" if seed is None else f" --seed {seed}"
@@ -109,7 +98,7 @@ def _origin(pilot: Pilot, command: str, seed: int | None) -> Origin:
         reference=reference.file.name,
         reference_sha256=reference.sha256,
         reference_notice=reference.file.notice,
-        versions={name: versions()[name] for name in COUNTING},
+        versions=counting_versions(variant.protocol for variant in pilot.variants),
         commands=[f"{command}{chosen}"],
     )
 

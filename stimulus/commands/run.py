@@ -280,12 +280,13 @@ def confirmed(initials: str | None, simulated: bool) -> str:
     """Who asked the photosensitivity question; raises InputError if nobody did."""
     from protocols.codes import require_initials
     from protocols.errors import InputError
+    from protocols.practice import NOBODY
     from stimulus.opening import QUESTION
 
     if initials is not None:
         return require_initials(initials)
     if simulated:
-        return "nobody: no person takes part"
+        return NOBODY
     raise InputError(
         "--safety-confirmed-by",
         "",

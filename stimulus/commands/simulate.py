@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from stimulus.commands.base import Command
+from stimulus.commands.crew import cluster_option, crew_for, workers_option
 from stimulus.commands.parameters import Number, Words
-
-if TYPE_CHECKING:
-    from protocols.simulate.workers import Crew
 
 
 @click.command(
@@ -48,18 +44,8 @@ if TYPE_CHECKING:
     metavar="N",
     help="Exams of each observer's eye.",
 )
-@click.option(
-    "--workers",
-    type=Number(1, 1024, "Leave it out for one a processor.", whole=True),
-    metavar="N",
-    help="Processes on this machine; one a processor by default.",
-)
-@click.option(
-    "--cluster",
-    type=Words("the address of a Dask scheduler"),
-    metavar="ADDRESS",
-    help="Work on a Dask cluster instead, such as tcp://10.0.0.5:8786.",
-)
+@workers_option
+@cluster_option
 @click.option(
     "--reference",
     type=Words("a reference file"),
@@ -104,23 +90,6 @@ def command(
     write_about(target, facts, limits, f"ripplefield simulate {protocol}")
     _say(target, study.exams)
     return 0
-
-
-def crew_for(workers: int | None, cluster: str | None) -> Crew:
-    """Who does the work: processes here or a cluster; raises InputError for both at once."""
-    from protocols.errors import InputError
-    from protocols.simulate.workers import cores, crew_of
-
-    if cluster is None:
-        return crew_of(workers or cores())
-    if workers is not None:
-        allowed = "one of --workers and --cluster"
-        raise InputError("--workers", workers, allowed, "Leave it out: the cluster has its own.")
-    from protocols.simulate.cluster import Cluster
-
-    found = Cluster(cluster)
-    found.require_reachable()
-    return found
 
 
 def _say(target: object, exams: int) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 from starlette.concurrency import run_in_threadpool
@@ -35,6 +35,7 @@ from stimulus.station.pages import door
 from stimulus.station.pages.frame import Tab
 
 Context = Mapping[str, Any]
+Done = TypeVar("Done")
 TABS = (Tab("/", "Cases"),)
 LOOKS = ("learn.css", "learn.js")
 STATIC = Path(__file__).parent / "static"
@@ -68,8 +69,9 @@ def _answer(request: Request, template: str, context: Context, status: int = 200
 
 def _page(path: str, template: str, make: Callable[[Request, Classroom], Context]) -> Route:
     async def _show(request: Request) -> Response:
+        room = _room(request)
         try:
-            found = await run_in_threadpool(_locked, make, request)
+            found = await run_in_threadpool(_locked, room, make, request, room)
         except RipplefieldError as error:
             return _answer(request, "no-case.html.j2", {"error": str(error)}, 404)
         return _answer(request, template, found)
@@ -77,10 +79,10 @@ def _page(path: str, template: str, make: Callable[[Request, Classroom], Context
     return Route(path, _show, methods=["GET"])
 
 
-def _locked(make: Callable[[Request, Classroom], Context], request: Request) -> Context:
-    room = _room(request)
+def _locked(room: Classroom, work: Callable[..., Done], *given: object) -> Done:
+    """Sessions are worked on one at a time."""
     with room.busy:
-        return make(request, room)
+        return work(*given)
 
 
 Act = Callable[[Session, dict[str, str], Classroom], str]
@@ -91,23 +93,18 @@ def _action(path: str, role: str, act: Act) -> Route:
 
     async def _do(request: Request) -> Response:
         visitor: Visitor = request.scope["session"]
-        back = "/"
+        room, back = _room(request), "/"
         try:
             form = await read_form(request)
-            session = _room(request).session(request.path_params["case"], role)
+            session = room.session(request.path_params["case"], role)
             back = _path_of(session)
-            done = await run_in_threadpool(_locked_act, act, session, form, _room(request))
+            done = await run_in_threadpool(_locked, room, act, session, form, room)
         except RipplefieldError as error:
             visitor.warning = str(error)
             return RedirectResponse(back, 303)
         return RedirectResponse(done, 303)
 
     return Route(path, _do, methods=["POST"])
-
-
-def _locked_act(act: Act, session: Session, form: dict[str, str], room: Classroom) -> str:
-    with room.busy:
-        return act(session, form, room)
 
 
 def _path_of(session: Session) -> str:
@@ -274,8 +271,6 @@ def _files() -> dict[str, tuple[str, str]]:
     return {
         name: ((STATIC / name).read_text("utf-8"), door.KINDS[Path(name).suffix]) for name in LOOKS
     }
-
-
 
 
 ROUTES = [

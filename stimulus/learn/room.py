@@ -21,13 +21,13 @@ from protocols.journal import JOURNAL, utc_text
 from protocols.library import Protocol, load_protocol
 from protocols.light import Light
 from protocols.plan import ExamPlan, eyes_in_order
+from protocols.practice import NOBODY
 from stimulus.opening import Sitting, caution_line, make_plan, opened_line
 from stimulus.virtual_exam import VIRTUAL_BUTTON, virtual_display
 
 BEGAN = datetime(2030, 5, 6, 9, 0, tzinfo=timezone.utc)
 """When a case pretends to have been tested."""
 DAYS_A_YEAR = 365.25
-NOBODY = "nobody: no person takes part"
 EARLIER_SEED = 7919
 """Added to a sitting's seed for its earlier visit."""
 

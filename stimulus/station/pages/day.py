@@ -17,6 +17,7 @@ from stimulus.station.again import repeat_advice
 from stimulus.station.app import Station
 from stimulus.station.backup import back_up
 from stimulus.station.day import Day, day_csv, day_of, days_of, today
+from stimulus.station.live import hex_of
 from stimulus.station.pages.frame import Asked, Context, action, page, plain, station_of
 from stimulus.station.ribbon import ribbon
 
@@ -40,15 +41,11 @@ def _context(request: Request, station: Station) -> Context:
         "ribbon": ribbon(day.sessions) if day.date != "all" else None,
         "advice": {s.exam: repeat_advice(s) for s in day.sessions},
         "grade_words": GRADE_WORDS,
-        "grade_colours": [_hex(depth_colour(depth)) for depth in GRADE_DEPTHS_DB],
+        "grade_colours": [hex_of(depth_colour(depth)) for depth in GRADE_DEPTHS_DB],
         "most_people": max((*day.people_by_worst_grade, day.people_ungraded, 1)),
         "waiting": sum(e.state == "waiting" for e in station.queue_file.queue.entries),
         "no_shows": sum(e.state == "no-show" for e in station.queue_file.queue.entries),
     }
-
-
-def _hex(colour: tuple[float, float, float]) -> str:
-    return "#" + "".join(f"{round(255 * min(max(part, 0.0), 1.0)):02x}" for part in colour)
 
 
 async def _csv(request: Request) -> Response:
