@@ -60,6 +60,7 @@ class LastView(msgspec.Struct, frozen=True):
     """What was just shown, and what came of it so far."""
 
     index: int
+    eye: Eye
     role: str
     practice: bool
     x_deg: float
@@ -293,6 +294,7 @@ def _last(found: Followed, plan: ExamPlan) -> LastView | None:
         what = f"place {shown.place_number} at {level_db:.0f} dB"
     return LastView(
         index=shown.index,
+        eye=shown.eye,
         role=shown.role,
         practice=shown.practice,
         x_deg=round(shown.x_deg, 3),

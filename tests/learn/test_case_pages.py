@@ -224,3 +224,13 @@ def test_nobody_gets_in_without_the_link(served, page):
         assert client.get("/score/case-01/teacher").status_code == 404
         assert client.get("/operate/..%2f..%2fetc").status_code == 404
         assert client.post("/operate/nobody/act", data={"do": "run"}).headers["location"] == "/"
+
+
+def test_what_was_shown_to_one_eye_is_not_ringed_in_the_field_of_the_other(page, served):
+    page.goto(f"{served.address}/operate/case-12")
+    page.get_by_role("button", name="Next 5").click()
+    page.locator(".shown-ring").wait_for(state="attached")
+    page.get_by_role("button", name="To the end of the eye").click()
+    page.locator("svg[data-field] .side-word >> nth=0").wait_for(state="attached")
+    assert "Rest. The left eye comes next." in page.inner_text("body")
+    assert page.locator(".shown-ring").count() == 0

@@ -32,7 +32,7 @@ export function drawField(svg, view) {
   element(svg, "text", { x: -half, "text-anchor": "start", ...corner }, sides[0]);
   element(svg, "text", { x: half, "text-anchor": "end", ...corner }, sides[1]);
   for (const place of view.places) drawPlace(svg, place);
-  if (view.last) drawLast(svg, view.last);
+  if (view.last?.eye === view.eye) drawLast(svg, view.last);
 }
 
 function drawBlindSpot(svg, spot) {
