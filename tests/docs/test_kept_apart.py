@@ -1,4 +1,4 @@
-"""What makes the pages stays out of the tests' own process: where it is loaded, pyglet is a mock."""
+"""What makes the pages stays out of the tests' process: where it is loaded, pyglet is a mock."""
 
 from __future__ import annotations
 
