@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -21,6 +22,7 @@ from beside import Beside, beside, own_display
 from exam_rig import BUTTON, SEED, Desk, data_of, end_of, grades, sequence, set_up, wait_until
 
 from protocols.verify import verify
+from stimulus.stillness import HOLDS_S
 
 STOPPED = "stopped: stopped by the operator. Go on with: ripplefield run --resume {}\n"
 PR_CAPBSET_DROP, CAP_DAC_OVERRIDE = 24, 1  # prctl(2), capabilities(7)
@@ -143,6 +145,8 @@ def _run_beside_another(desk: Desk, unbroken: Path) -> None:
     exam = desk.folder / "taken"
     first = begun(desk, exam)
     first.send_signal(signal.SIGSTOP)  # else it may be over before the others have begun
+    wait_until(lambda: _stands_still(first), first, "the stop")
+    held_at_s, held_files = time.monotonic() + 1.5 * HOLDS_S, _bytes_of(exam)
     second = desk.run(*desk.new_exam(exam.name, BUTTON, SEED))
     third = desk.run("--resume", exam.name, "--button", BUTTON)
     code, _, errors = end_of(second)
@@ -157,12 +161,22 @@ def _run_beside_another(desk: Desk, unbroken: Path) -> None:
         'error: exam folder: got "taken"; allowed: an exam that no other program is running. '
         "Wait for the other one to end, or stop it.\n",
     )
+    assert _bytes_of(exam) == held_files
+    time.sleep(max(0.0, held_at_s - time.monotonic()))  # a shorter stop spoils what it falls into
     assert first.poll() is None
     first.send_signal(signal.SIGCONT)
     code, _, errors = end_of(first)
     assert code == 0, errors
     assert sequence(exam) == sequence(unbroken)
     assert verify(exam).sound
+
+
+def _stands_still(program: subprocess.Popen[str]) -> bool:
+    return Path(f"/proc/{program.pid}/stat").read_text().rpartition(") ")[2].startswith("T")
+
+
+def _bytes_of(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
 def test_of_two_that_start_at_once_one_gets_the_folder(
