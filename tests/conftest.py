@@ -15,16 +15,28 @@ from stimulus.virtual_screen import virtual_screen
 
 ALONE = {
     "calibrating",
-    "faults",
     "instruments",
     "outside",
-    "station",
     "stimulus",
     "streams",
+    "test_clocks.py",
+    "test_control_channel.py",
     "test_demo.py",
+    "test_disk_full.py",
+    "test_fast_day.py",
+    "test_keyboard_only.py",
+    "test_killed.py",
+    "test_phone_pages.py",
+    "test_practice_pages.py",
     "test_readme.py",
+    "test_stopped.py",
+    "test_unplugged.py",
+    "test_whole_day.py",
+    "test_window_lost.py",
     "whole",
 }
+"""Folders, and files of other folders."""
+
 ROWS: list[Row] = []
 
 

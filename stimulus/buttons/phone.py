@@ -12,8 +12,8 @@ import time
 from pathlib import Path
 
 from protocols.errors import InputError, OrderError
-from stimulus.buttons.control_channel import listening_at, require_place
 from stimulus.buttons.interface import ButtonLost
+from stimulus.buttons.own_socket import listening_at, require_place
 from stimulus.buttons.phone_messages import LARGEST, Press, Report, read
 from stimulus.clock import clock
 

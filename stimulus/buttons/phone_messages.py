@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
-import socket
 from pathlib import Path
 
 import msgspec
+
+from stimulus.buttons.own_socket import send_once
 
 LARGEST = 2048
 
@@ -27,9 +27,7 @@ class Press(msgspec.Struct, frozen=True, tag="press"):
 
 def send(path: Path, message: Report | Press) -> None:
     """Tell the exam that listens at `path`, without waiting; if nobody does, fine."""
-    with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as sender:
-        sender.setblocking(False)
-        sender.sendto(msgspec.json.encode(message), str(path))
+    send_once(msgspec.json.encode(message), path)
 
 
 def read(data: bytes) -> Report | Press | None:

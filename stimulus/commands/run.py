@@ -151,12 +151,13 @@ def command(resume: str | None, **given: Any) -> int:
 def _control(given: dict[str, Any]) -> Path | None:
     from pathlib import Path
 
-    from stimulus.buttons.control_channel import require_place
+    from stimulus.buttons.control_channel import PARAMETER
+    from stimulus.buttons.own_socket import require_place
 
     if given["control"] is None:
         return None
     path = Path(given["control"])
-    require_place(path)
+    require_place(path, PARAMETER)
     return path
 
 

@@ -14,8 +14,9 @@ import msgspec
 from protocols.errors import InputError, OrderError
 from protocols.journal import JOURNAL
 from protocols.write import write_whole
-from stimulus.buttons.control_channel import presses_path, require_short, send_command
+from stimulus.buttons.control_channel import presses_path, send_command
 from stimulus.buttons.operator_keys import Command
+from stimulus.buttons.own_socket import require_short
 
 EXAMS, RUNS, CURRENT = "exams", "runs", "current.json"
 PROGRAM = (sys.executable, "-c", "from stimulus.cli import main; main()")

@@ -12,6 +12,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 import msgspec
 
+from protocols.errors import InputError
 from stimulus.buttons.control_channel import PressesHeard
 from stimulus.station.drawn import article
 from stimulus.station.follow import Follower
@@ -88,7 +89,7 @@ class Watch:
         if self._heard is not None:
             self._heard.close()
         self._heard, self._presses = None, 0
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(InputError):
             self._heard = PressesHeard(self._runs.socket(exam))
 
     def _poll_presses(self) -> bool:

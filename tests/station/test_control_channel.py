@@ -86,8 +86,25 @@ def test_a_socket_left_by_a_crash_is_taken_over(tmp_path):
     fresh.close()
 
 
+def test_a_folder_far_down_is_no_obstacle(tmp_path):
+    """sockaddr_un has room for 108 bytes (unix(7)); a folder's path may be far longer."""
+    folder = tmp_path / ("deep" * 20) / ("deeper" * 20)
+    folder.mkdir(parents=True)
+    path = folder / "c.sock"
+    channel, heard = ControlChannel(path), PressesHeard(path)
+    assert send_command(path, "hold")
+    assert channel.commands() == ["hold"]
+    channel.pressed()
+    assert heard.take() == 1
+    assert path.stat().st_mode & 0o777 == 0o600
+    channel.close()
+    heard.close()
+    assert list(folder.iterdir()) == []
+    assert not send_command(path, "hold")
+
+
 def test_a_path_no_socket_can_have_is_refused_in_words(tmp_path):
-    with pytest.raises(InputError, match="up to 100 bytes"):
+    with pytest.raises(InputError, match="a name of up to 78 bytes"):
         ControlChannel(tmp_path / ("x" * 120))
     with pytest.raises(InputError, match="--control"):
         ControlChannel(tmp_path / "nowhere" / "c.sock")
