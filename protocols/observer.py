@@ -50,7 +50,10 @@ class DiscLoss(
 class ArcLoss(
     msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_field="shape", tag="arc"
 ):
-    """Loss between two eccentricities and two polar angles, counter-clockwise from the first."""
+    """Loss between two eccentricities and two polar angles, counter-clockwise from the first.
+
+    Angles a whole turn apart are the whole ring.
+    """
 
     from_eccentricity_deg: Annotated[float, msgspec.Meta(ge=0.0, le=80.0)]
     to_eccentricity_deg: Annotated[float, msgspec.Meta(ge=0.0, le=80.0)]
@@ -63,6 +66,8 @@ class ArcLoss(
         r = place.eccentricity_deg
         turn = (place.polar_deg - self.from_polar_deg) % 360
         span = (self.to_polar_deg - self.from_polar_deg) % 360
+        if span == 0 and self.to_polar_deg != self.from_polar_deg:
+            span = 360
         return self.from_eccentricity_deg <= r <= self.to_eccentricity_deg and turn <= span
 
 

@@ -26,6 +26,7 @@ DEGREE = 2
 ROUNDS = 5
 REWEIGHTINGS = 2
 DARKEST = 1e-6
+"""Slopes by smaller roots of light are taken here: where gamma is below 1 they have no bound."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,8 @@ class SplineShape:
 
     def slopes(self, parameters: Floats, share: Floats) -> Floats:
         """Derivatives by black and each step, shape (n, pieces + 2)."""
-        by_root = self.gamma * self.root(parameters, share) ** (self.gamma - 1)
+        root = np.maximum(self.root(parameters, share), DARKEST)
+        by_root = self.gamma * root ** (self.gamma - 1)
         steps = by_root[:, None] * self.basis(share)
         return np.concatenate([np.ones((len(share), 1)), steps], axis=1)
 

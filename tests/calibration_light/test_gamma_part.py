@@ -55,9 +55,7 @@ def test_dead_codes_are_not_mistaken_for_light(part):
 
 def test_meters_own_error_scales_light_and_nothing_else():
     lines = readings_of(DARK, np.random.default_rng(2))
-    bright = [
-        ReadingLine(channel=r.channel, code=r.code, cd_m2=1.1 * r.cd_m2) for r in lines
-    ]
+    bright = [ReadingLine(channel=r.channel, code=r.code, cd_m2=1.1 * r.cd_m2) for r in lines]
     one, other = (gamma_part(given, "m", 0.03, 8) for given in (lines, bright))
     assert other.peak_cd_m2.value == pytest.approx(1.1 * one.peak_cd_m2.value, rel=1e-4)
     assert np.array(other.relative_table) == pytest.approx(np.array(one.relative_table), abs=1e-4)
@@ -157,19 +155,34 @@ def s_shaped_error(transfer, truth: np.ndarray, contrast: float) -> float:
     return float(2 * np.mean(light * CARRIER) / mean) / contrast - 1
 
 
-@pytest.mark.parametrize(("contrast", "worst"), [(0.005, 0.05), (0.05, 0.05), (0.5, 0.02)])
-def test_a_display_that_is_no_power_law_is_as_true_as_it_says(contrast, worst):
-    """A spline's slope is less certain than a power law's: it must say so, and be right."""
-    scores = []
-    for seed in range(10):
-        lines, truth = s_shaped_readings(seed)
-        part = gamma_part(lines, "m", 0.02, 8)
-        assert [fit.chosen for fit in part.fits] == ["spline"] * 3
-        error = s_shaped_error(transfer_of(part), truth, contrast)
-        assert abs(error) < worst
-        scores.append(error / contrast_standard(light_of(part), contrast))
-    print(f"contrast {contrast}: errors in standard uncertainties {np.round(scores, 2)}")
-    assert np.sqrt(np.mean(np.square(scores))) < 1.5
+@pytest.fixture(scope="module")
+def s_shaped():
+    """Sixty such displays, measured: each one's part of a certificate and its true white."""
+    found = [
+        (gamma_part(lines, "m", 0.02, 8), truth)
+        for lines, truth in map(s_shaped_readings, range(60))
+    ]
+    assert {fit.chosen for part, _ in found for fit in part.fits} == {"spline"}
+    return found
+
+
+@pytest.mark.parametrize(("contrast", "allowed"), [(0.005, 0.02), (0.05, 0.02), (0.5, 0.01)])
+def test_a_display_that_is_no_power_law_is_as_true_as_it_says(s_shaped, contrast, allowed):
+    """A spline's slope is less certain than a power law's: it must say so, and be right.
+
+    Twice the standard uncertainty covers 95.45 % (JCGM 100:2008, G.1.3); 60 displays show a share
+    within 7.5 % of that 99 times in 100.
+    """
+    errors = np.array(
+        [s_shaped_error(transfer_of(part), truth, contrast) for part, truth in s_shaped]
+    )
+    stated = np.array([contrast_standard(light_of(part), contrast) for part, _ in s_shaped])
+    scores = errors / stated
+    rms, within = np.sqrt(np.mean(errors**2)), np.mean(np.abs(scores) < 2)
+    print(f"contrast {contrast}: rms {rms:.4f}, worst {np.max(np.abs(errors)):.4f}; {within:.3f}")
+    assert rms < allowed
+    assert np.sqrt(np.mean(np.square(scores))) < 1.2
+    assert within > 0.88
 
 
 def test_channels_that_add_up_are_found_to():

@@ -93,6 +93,14 @@ def test_an_arc_runs_counter_clockwise_and_may_cross_the_half_turn(polar_deg, co
     assert ArcLoss(8, 21, 170, -170, 10).covers(polar_place(15, polar_deg)) == covered
 
 
+def test_an_arc_of_a_whole_turn_is_the_whole_ring():
+    at = [polar_place(15, polar_deg) for polar_deg in range(-180, 180, 5)]
+    assert all(ArcLoss(8, 21, 0, 360, 10).covers(place) for place in at)
+    assert all(ArcLoss(8, 21, 180, -180, 10).covers(place) for place in at)
+    assert not any(ArcLoss(8, 12, 0, 360, 10).covers(place) for place in at)
+    assert sum(ArcLoss(8, 21, 45, 45, 10).covers(place) for place in at) <= 1
+
+
 def test_lapses_are_missed_at_any_contrast():
     model = _model(seeing=Seeing(1.5, 0.2), pressing=Pressing(0.0))
     missed = sum(not times for times in _presses(model, lambda n: _shown(0.0, index=n)))
