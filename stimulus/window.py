@@ -6,8 +6,6 @@ pyglet need a display to be imported, so that happens when a window is opened an
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -22,6 +20,7 @@ from protocols import RESEARCH_ONLY
 from protocols.errors import InputError, RipplefieldError, require_within
 from protocols.grating import FramePlan, Patch
 from stimulus.clock import clock
+from stimulus.drawing import import_psychopy, said_if_there_is_no_display, screens
 from stimulus.feedback import Feedback, draw_feedback
 from stimulus.message import draw_caption, draw_message
 from stimulus.pacing import Refresh, measure_refresh, pacer_for
@@ -283,12 +282,12 @@ class StimulusWindow:
 
 def display_size_px(display: int = 0) -> tuple[int, int]:
     """Width and height of a connected display in pixels; raises InputError when there is none."""
-    _import_psychopy()
-    screens = _screens()
-    if not 0 <= display < len(screens):
+    import_psychopy()
+    found = screens()
+    if not 0 <= display < len(found):
         todo = "Connect the display or choose another number."
-        raise InputError("display", display, f"0 to {len(screens) - 1}", todo)
-    return screens[display].width, screens[display].height
+        raise InputError("display", display, f"0 to {len(found) - 1}", todo)
+    return found[display].width, found[display].height
 
 
 def _open(screen: Screen, transfer: Transfer, full_screen: bool, display: int) -> Any:
@@ -317,7 +316,7 @@ def _psychopy_window(screen: Screen, transfer: Transfer, full_screen: bool, disp
 
     monitor = monitors.Monitor("ripplefield", width=screen.width_cm, distance=screen.distance_cm)
     monitor.setSizePix((screen.width_px, screen.height_px))
-    with _said_if_there_is_no_display():
+    with said_if_there_is_no_display():
         window = visual.Window(
             size=(screen.width_px, screen.height_px),
             fullscr=full_screen,
@@ -335,49 +334,3 @@ def _psychopy_window(screen: Screen, transfer: Transfer, full_screen: bool, disp
     window.mouseVisible = False
     gl.glDisable(gl.GL_DITHER)
     return window
-
-
-def _screens() -> list[Any]:
-    import pyglet
-
-    with _said_if_there_is_no_display():
-        return list(pyglet.canvas.get_display().get_screens())
-
-
-def _import_psychopy() -> None:
-    from psychopy import logging
-
-    logging.console.setLevel(logging.CRITICAL)
-    if sys.platform.startswith("linux") and not _display_answers():
-        raise _no_display()
-    with _said_if_there_is_no_display():
-        import psychopy.visual  # noqa: F401
-
-
-def _display_answers() -> bool:
-    """Tried before psychopy is imported: half an import without a display can't be tried again."""
-    from pyglet.libs.x11 import xlib
-
-    opened = xlib.XOpenDisplay(None)
-    if opened:
-        xlib.XCloseDisplay(opened)
-    return bool(opened)
-
-
-@contextmanager
-def _said_if_there_is_no_display() -> Iterator[None]:
-    try:
-        yield
-    except Exception as error:
-        if type(error).__name__ != "NoSuchDisplayException":
-            raise
-        raise _no_display() from error
-
-
-def _no_display() -> InputError:
-    return InputError(
-        "display",
-        os.environ.get("DISPLAY", ""),
-        "a running X display named by DISPLAY",
-        "Log in to a desktop, or install a virtual screen: apt-get install xvfb",
-    )

@@ -7,8 +7,8 @@ import shutil
 
 from stimulus.doctor.finding import Finding, good
 from stimulus.doctor.outside import Failed, ask
+from stimulus.drawing import LIBRARIES
 
-LIBRARIES = "sudo apt-get install -y libgl1 libegl1 libglu1-mesa libgl1-mesa-dri libfontconfig1"
 SOFTWARE = ("llvmpipe", "softpipe", "swrast", "software")
 AS_DEMO = "Simulated participants and the demo can run; nobody can be examined here."
 
@@ -42,9 +42,9 @@ def window() -> list[Finding]:
 
 
 def _mend(said: str) -> str:
-    if "apt-get install" in said or "DISPLAY" in said:
-        return "See Screen."
-    return LIBRARIES
+    if LIBRARIES in said:
+        return "See System libraries."
+    return "See Screen." if "DISPLAY" in said else LIBRARIES
 
 
 def _renderer(renderer: str) -> Finding:

@@ -22,7 +22,7 @@ MAY_IMPORT = {
     "stimulus": set(PACKAGES),
 }
 NEEDS_DISPLAY = ("psychopy", "pyglet")
-_DRAW = ("window", "mark", "feedback", "message", "patch", "shader", "tiles")
+_DRAW = ("drawing", "window", "mark", "feedback", "message", "patch", "shader", "tiles")
 DRAWING = {f"stimulus/{name}.py" for name in _DRAW}
 
 
