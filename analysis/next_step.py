@@ -9,11 +9,9 @@ from msgspec.structs import replace
 from analysis.result import EyeResult, PlaceResult
 from analysis.sentences import counted_doubt
 from analysis.verdict.facts import RateEstimate, Trust
-from protocols.verdict import Standing
+from protocols.verdict import FINE, UNUSABLE
 
 CARE = "Read with care"
-FINE: Standing = "fine so far"
-UNUSABLE: Standing = "result will not be usable"
 VERY_LIKELY = 0.95
 """Chance from which a place without a sure grade is said to lie very likely below the limit."""
 RARE_P, UNUSUAL_P = 0.01, 0.05

@@ -24,6 +24,9 @@ from protocols.presentation import Role
 
 Concern = Literal["gaze", "presses", "attention"]
 Standing = Literal["fine so far", "re-instruct now", "result will not be usable"]
+FINE: Standing = "fine so far"
+WARNED: Standing = "re-instruct now"
+UNUSABLE: Standing = "result will not be usable"
 CONCERNS: tuple[Concern, ...] = ("gaze", "presses", "attention")
 
 ALPHA = BETA = 0.05
@@ -91,6 +94,11 @@ class Pace(NamedTuple):
         return exp(-0.5 * z * z) / (time_s * self.sd * sqrt(2 * pi))
 
 
+def standing_of(times: int) -> Standing:
+    """The verdict after so many words on one concern."""
+    return (FINE, WARNED, UNUSABLE)[min(times, 2)]
+
+
 @dataclass(frozen=True)
 class Evidence:
     """Where the three tests of an eye stand: log likelihood ratios, in the order of `CONCERNS`,
@@ -129,10 +137,7 @@ class Evidence:
     @property
     def standing(self) -> Standing:
         """The verdict on the eye so far."""
-        most = max(self.decided)
-        if most >= 2:
-            return "result will not be usable"
-        return "re-instruct now" if most == 1 else "fine so far"
+        return standing_of(max(self.decided))
 
 
 @dataclass(frozen=True)

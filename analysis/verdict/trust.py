@@ -18,7 +18,7 @@ from analysis.verdict.times import time_check
 from analysis.verdict.what_if import Graded, Slip, spread_words, what_ifs
 from protocols.field import Floats
 from protocols.replay import answer_of
-from protocols.verdict import CONCERNS, Evidence, heard_of, weigh_heard
+from protocols.verdict import CONCERNS, UNUSABLE, Evidence, heard_of, weigh_heard
 
 LEAST_CHANCE, MOST_CHANCE = 0.01, 0.98
 CONCERN_WORDS = {
@@ -56,7 +56,7 @@ def trust(
         ),
         drift=drift(answers, _minutes(told, places, answers)),
         what_if=ifs,
-        words=spread_words(ifs),
+        words=spread_words(ifs, _usable(evidence)),
     )
 
 
@@ -150,6 +150,10 @@ def _minutes(
     return found
 
 
+def _usable(evidence: Evidence) -> bool:
+    return evidence.standing != UNUSABLE
+
+
 def _verdict_words(evidence: Evidence) -> str:
     if not any(evidence.decided):
         return "Fine: none of the three tests found fault with the answers."
@@ -158,6 +162,6 @@ def _verdict_words(evidence: Evidence) -> str:
         for concern, count in zip(CONCERNS, evidence.decided, strict=True)
         if count
     ]
-    usable = evidence.standing != "result will not be usable"
-    end = "the operator was told" if usable else "still so after a word: do not use this result"
+    still = "still so after a word: do not use this result"
+    end = "the operator was told" if _usable(evidence) else still
     return f"{' and '.join(reasons).capitalize()}; {end}."

@@ -102,12 +102,14 @@ def _below_limit(answers: Answers, limits_db: Floats, tried: Sequence[Slips]) ->
     return [np.where(low, mass, 0.0).sum(axis=1) / mass.sum(axis=1) for mass in masses]
 
 
-def spread_words(found: Sequence[WhatIf]) -> str:
-    """One sentence on the worst that plausible rates could have done."""
+def spread_words(found: Sequence[WhatIf], usable: bool) -> str:
+    """One sentence on the worst that plausible rates could have done to answers (un)usable."""
     if not found:
         return ""
     worst = max(found, key=lambda one: (one.flagged - one.stay + one.doubtful, one.rate))
     if worst.stay == worst.flagged and not worst.doubtful:
+        if not usable:
+            return "Rates of slips alone turn no grade, yet answers like these cannot carry one."
         return "At every plausible rate of slips the grades stay within or below the limit."
     alike = sorted((one for one in found if one.slip == worst.slip), key=lambda one: one.rate)
     middle = alike[len(alike) // 2]

@@ -15,7 +15,7 @@ from protocols.messages import Wait
 from protocols.plan import ExamPlan
 from protocols.procedures.interface import Z_95
 from protocols.progress import EyeProgress
-from protocols.verdict import CONCERNS, upper_bound
+from protocols.verdict import CONCERNS, standing_of, upper_bound
 from stimulus.station.follow import Followed
 from stimulus.station.forecast import Left, pace_s
 
@@ -315,7 +315,7 @@ def _strip(eye: EyeProgress) -> list[StripView]:
         CONCERNS, eye.evidence.ratios, eye.evidence.decided, strict=True
     ):
         share = min(1.0, ratio / upper_bound()) if decided == 0 else 1.0
-        verdict = ("fine so far", "re-instruct now", "result will not be usable")[min(decided, 2)]
+        verdict = standing_of(decided)
         counted = f"{wrong[concern]} of {shown[concern]} wrong"
         if concern == "presses":
             counted = f"presses at nothing in {eye.evidence.uncaused} of {eye.evidence.shown}"

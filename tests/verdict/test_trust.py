@@ -124,7 +124,7 @@ def test_a_place_missed_once_does_not_survive_many_misses():
     found = what_ifs(answers, graded, [slip])
     assert (found[0].stay, found[-1].stay) == (2, 1)
     assert found[-1].words == "If 40 % of visible targets were missed, 1 of 2 flagged places stay."
-    assert spread_words(found) == (
+    assert spread_words(found, True) == (
         "If 40 % of visible targets were missed, 1 of 2 flagged places stay; at the likelier 10 % "
         f"{found[1].stay} of 2."
     )
@@ -134,7 +134,9 @@ def test_grades_that_hold_are_said_to_hold():
     answers, limits = graded_people([3, 3])
     graded = Graded(np.array([True, True]), np.array([False, False]), limits)
     slip = Slip("misses", "If {} of visible targets were missed", _rate(0.02, 0.01, 0.05))
-    assert spread_words(what_ifs(answers, graded, [slip])).startswith("At every plausible rate")
+    found = what_ifs(answers, graded, [slip])
+    assert spread_words(found, True).startswith("At every plausible rate")
+    assert spread_words(found, False).endswith("answers like these cannot carry one.")
 
 
 def test_a_record_tells_its_reliability(tmp_path):
