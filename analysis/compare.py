@@ -177,9 +177,9 @@ def _visit(
 ) -> Visit:
     result = grade_exam(record, reference)
     eyes = {
-        eye: eye_levels(record, eye, result.eyes[eye], reference)
+        eye: eye_levels(record, eye, found, reference)
         for eye in EYES
-        if eye in result.eyes and result.eyes[eye].summary.graded
+        if (found := result.eyes.get(eye)) and any(p.estimate_db is not None for p in found.places)
     }
     years = round(after_s / 86400 / DAYS_A_YEAR, 6)
     return Visit(Path(name).name, record, result, when, years, eyes)

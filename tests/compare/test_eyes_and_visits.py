@@ -6,6 +6,7 @@ import shutil
 
 import numpy as np
 import pytest
+from records import record
 from scipy.stats import false_discovery_control
 from visits import PLACES, protocol, series, visit
 
@@ -14,6 +15,7 @@ from analysis.compare import compare
 from analysis.compare_words import sentences
 from analysis.grade import grade_folder
 from protocols.errors import InputError
+from protocols.observer import EyeModel, ObserverFile
 
 
 @pytest.fixture(scope="module")
@@ -39,6 +41,15 @@ def test_after_correction_the_lost_place_stands_out_and_others_do_not(tmp_path):
         out += [pair.number for pair in compare([folder]).asymmetry.pairs if pair.stands_out]
     assert set(out) == {2}
     assert len(out) >= 3
+
+
+def test_eyes_tested_to_the_end_are_compared_without_a_sure_grade_too(tmp_path):
+    """All that the decision procedure shows to eyes that see nothing is that each place is low."""
+    blind = ObserverFile(format=1, about="Blind.", right=EyeModel(-20.0), left=EyeModel(-20.0))
+    record(tmp_path / "e", blind, "decide-19", eyes=("right", "left"))
+    eyes = grade_folder(tmp_path / "e").eyes.values()
+    assert [(eye.status, eye.summary.graded) for eye in eyes] == [("complete", 0)] * 2
+    assert len(compare([tmp_path / "e"]).asymmetry.pairs) == 19
 
 
 def test_levels_are_the_results_own(both):
