@@ -15,7 +15,7 @@ from analysis.compare import compare
 from analysis.compare_words import sentences
 from analysis.grade import grade_folder
 from protocols.errors import InputError
-from protocols.observer import EyeModel, ObserverFile
+from protocols.observer import EyeModel, ObserverFile, Pressing
 
 
 @pytest.fixture(scope="module")
@@ -156,6 +156,18 @@ def test_what_cannot_be_compared_is_refused(tmp_path, name, how, said):
     two = visit(tmp_path / "two", 2, days=9, **how)
     with pytest.raises(InputError, match=said):
         compare([one, two])
+
+
+def test_an_exam_that_is_not_to_be_used_is_named(tmp_path):
+    """Its own next step says so; what is compared with it must not stand without that word."""
+    one = visit(tmp_path / "one", 1, code="P-1")
+    masher = ObserverFile(format=1, about="Mashes.", age_years=60, pressing=Pressing(0.9))
+    record(tmp_path / "two", masher, protocol(), seed=2, age_years=60)
+    verdict = grade_folder(tmp_path / "two").eyes["right"].trust.verdict
+    assert verdict == "result will not be usable"
+    notes = compare([one, tmp_path / "two"]).notes
+    assert [note for note in notes if "right eye's answers in two were found not usable" in note]
+    assert not any("in one were" in note for note in notes)
 
 
 def test_the_same_exam_twice_is_refused(both, tmp_path):
