@@ -45,7 +45,7 @@ class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_
     centre_db: Annotated[float, msgspec.Meta(ge=0.0, le=50.0)]
     fall_db_per_deg: Annotated[float, msgspec.Meta(ge=-3.0, le=3.0)]
     loss_db_per_year: Annotated[float, msgspec.Meta(ge=-1.0, le=1.0)]
-    spread_db: Annotated[float, msgspec.Meta(gt=0.0, le=10.0)]
+    spread_db: Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]
     measured: Measured | None = None
 
     def __post_init__(self) -> None:

@@ -291,6 +291,22 @@ def test_the_page_takes_another_reference_too(both, tmp_path, capsys):
     assert f"{limit:.1f}" in page
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("centre_db = 27.0", "centre_db = 0.0", "dB at place 0"),
+        ("fall_db_per_deg = 0.15", "fall_db_per_deg = -3.0", "to 40 dB"),
+        ("spread_db = 2.5", "spread_db = 0.001", "got 0.001; allowed: a number 0.1 to 10"),
+    ],
+)
+def test_a_reference_far_off_the_scale_is_refused(both, tmp_path, capsys, old, new, said):
+    shutil.copytree(both[0], tmp_path / "e")
+    (tmp_path / "odd.toml").write_text(load_reference().text.replace(old, new))
+    assert run(["grade", str(tmp_path / "e"), "--reference", str(tmp_path / "odd.toml")]) == 2
+    assert said in capsys.readouterr().err
+    assert _bytes(tmp_path / "e") == _bytes(both[0])
+
+
 def test_a_certificate_has_no_reference_to_be_graded_by(tmp_path, capsys):
     assert run(["report", str(tmp_path / "screen.json"), "--reference", "mine.toml"]) == 2
     assert "--reference" in capsys.readouterr().err
