@@ -10,6 +10,7 @@ from healthy_people import FACTS, RINGS, drawn, simple
 
 from analysis.reference import limits_db, load_reference, mean_db, quantile_db
 from analysis.reference_build.build import build_reference
+from analysis.reference_build.check import check_reference
 from analysis.reference_build.fit import fit_levels
 from analysis.reference_build.sample import Sample
 from analysis.reference_build.writing import reference_toml
@@ -129,6 +130,14 @@ def test_a_reference_that_could_not_be_read_again_is_not_made():
     torn = replace(sample, level_db=np.where(sample.level_db > 25, 45.0, -4.0))
     with pytest.raises(InputError, match=r"the reference of these exams, .*: got .*; allowed: "):
         build_reference(torn, FACTS, "lab")
+
+
+def test_a_check_names_whoever_is_too_old_for_the_reference(read):
+    old = simple(12, 5)
+    old = replace(old, age_years=np.where(np.arange(12) == 7, 95.0, 50.0))
+    protocol = replace(FACTS, protocol_sha256=read.file.measured.protocol_sha256)
+    with pytest.raises(InputError, match='DIR: got "H-007, 95 years old"; allowed: people of'):
+        check_reference(read, old, protocol)
 
 
 def test_simulated_exams_leave_a_watermark_and_real_ones_a_research_notice(built):
