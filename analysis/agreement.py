@@ -51,11 +51,13 @@ class Agreement:
 def bland_altman(
     first: Floats, second: Floats, sds: float = LIMIT_SDS, confidence: float = 0.95
 ) -> Agreement:
-    """Agreement of pairs, first less second, each (n,); raises InputError below three pairs."""
+    """Agreement of pairs, first less second, each (n,).
+
+    Raises InputError below three pairs, and for a measurement without its pair.
+    """
+    _require_pairs(np.asarray(first, float), np.asarray(second, float))
     differences = np.asarray(first, float) - np.asarray(second, float)
     count = len(differences)
-    if count < LEAST_PAIRS:
-        raise InputError("pairs", count, f"{LEAST_PAIRS} or more", "Add measurements.")
     mean, sd = float(differences.mean()), float(differences.std(ddof=1))
     quantile = float(student_t.ppf((1 + confidence) / 2, count - 1))
     about_mean, about_limit = quantile * sd / sqrt(count), quantile * sd * sqrt(3 / count)
@@ -73,6 +75,18 @@ def bland_altman(
         slope=slope,
         slope_p=slope_p,
     )
+
+
+def _require_pairs(first: Floats, second: Floats) -> None:
+    todo = "Leave out what was measured once."
+    if first.shape != second.shape:
+        given = f"{first.size} and {second.size} measurements"
+        raise InputError("pairs", given, "as many second as first ones", todo)
+    single = int((~(np.isfinite(first) & np.isfinite(second))).sum())
+    if single:
+        raise InputError("pairs", f"{single} with a value that is no number", "numbers", todo)
+    if len(first) < LEAST_PAIRS:
+        raise InputError("pairs", len(first), f"{LEAST_PAIRS} or more", "Add measurements.")
 
 
 def _slope(means: Floats, differences: Floats) -> tuple[float, float]:

@@ -18,6 +18,7 @@ from analysis.compare_levels import Difference, EyeLevels, eye_levels, posterior
 from analysis.flips import FlipTest, sign_flip
 from analysis.grade import grade_exam
 from analysis.load import ExamRecord, load_exam
+from analysis.next_step import is_unusable
 from analysis.reference import Reference, load_reference
 from analysis.result import Result
 from analysis.symmetry import Asymmetry, asymmetry, mean_interval
@@ -177,9 +178,9 @@ def _visit(
 ) -> Visit:
     result = grade_exam(record, reference)
     eyes = {
-        eye: eye_levels(record, eye, result.eyes[eye], reference)
+        eye: eye_levels(record, eye, found, reference)
         for eye in EYES
-        if eye in result.eyes and result.eyes[eye].summary.graded
+        if (found := result.eyes.get(eye)) and any(p.estimate_db is not None for p in found.places)
     }
     years = round(after_s / 86400 / DAYS_A_YEAR, 6)
     return Visit(Path(name).name, record, result, when, years, eyes)
@@ -282,4 +283,11 @@ def _notes(visits: Sequence[Visit]) -> tuple[str, ...]:
         notes.append("The displays differ in the contrast they can deliver.")
     if len({visit.record.opened.reference.sha256 for visit in visits}) > 1:
         notes.append("The exams were run with different references.")
+    notes += [
+        f"The {eye} eye's answers in {visit.folder} were found not usable: do not rely on what is "
+        "compared with them."
+        for visit in visits
+        for eye in visit.eyes
+        if is_unusable(visit.result.eyes[eye].trust)
+    ]
     return tuple(notes)

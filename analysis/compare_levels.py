@@ -9,7 +9,7 @@ import numpy as np
 from analysis.field_posterior import field_posteriors
 from analysis.load import ExamRecord
 from analysis.places import floor_db
-from analysis.posterior import STEP_DB, Posterior, place_posterior
+from analysis.posterior import Posterior, place_posterior
 from analysis.reference import Reference, mean_db
 from analysis.result import EyeResult
 from analysis.told import told_again
@@ -70,10 +70,11 @@ def posterior_difference(first: Posterior, second: Posterior, estimate_db: float
     """Second less first, their answers being independent; posteriors on grids of the same step."""
     mass = np.asarray(np.convolve(second.mass, first.mass[::-1]), np.float64)
     start = float(second.levels_db[0] - first.levels_db[-1])
-    levels = np.asarray(start + STEP_DB * np.arange(len(mass)), np.float64)
+    step_db = float(second.levels_db[1] - second.levels_db[0])
+    levels = np.asarray(start + step_db * np.arange(len(mass)), np.float64)
     low, high = Posterior(levels, mass).interval_db()
-    above = float(mass[levels > STEP_DB / 2].sum())
-    below = float(mass[levels < -STEP_DB / 2].sum())
+    above = float(mass[levels > step_db / 2].sum())
+    below = float(mass[levels < -step_db / 2].sum())
     tie = max(1.0 - above - below, 0.0)
     p = min(1.0, 2 * (min(above, below) + tie / 2))
     return Difference(

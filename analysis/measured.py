@@ -8,6 +8,7 @@ change with age and eccentricity. Places are written for the right eye; left eye
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Annotated
 
 import msgspec
@@ -16,6 +17,7 @@ from scipy.special import ndtri
 
 from protocols.errors import InputError
 from protocols.field import Floats, Place
+from protocols.files import cross_check_error
 from protocols.procedures.interface import Ints
 
 NEAR_DEG = 0.1
@@ -26,6 +28,9 @@ Level = Annotated[float, msgspec.Meta(ge=-20.0, le=60.0)]
 Share = Annotated[float, msgspec.Meta(ge=0.0, le=1.0)]
 PerYear = Annotated[float, msgspec.Meta(ge=-2.0, le=2.0)]
 PerDegree = Annotated[float, msgspec.Meta(ge=-3.0, le=3.0)]
+
+
+_NOT_BY_HAND = "Take the file as ripplefield reference build wrote it."
 
 
 class MeasuredPlace(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -66,6 +71,11 @@ class Tolerance(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     left_out: Share
     interval: tuple[Share, Share]
 
+    def __post_init__(self) -> None:
+        low, high = self.interval
+        if high < low:
+            raise cross_check_error("interval", high, f"{low:g} and up", _NOT_BY_HAND)
+
 
 class Measured(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """Everything measured; `method` and `pooling` say in words how."""
@@ -86,7 +96,14 @@ class Measured(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=
     outliers: list[str]
     places: Annotated[list[MeasuredPlace], msgspec.Meta(min_length=1)]
     depths: Annotated[list[Depth], msgspec.Meta(min_length=2)]
-    tolerances: list[Tolerance]
+    tolerances: Annotated[list[Tolerance], msgspec.Meta(min_length=1)]
+
+    def __post_init__(self) -> None:
+        for below, above in pairwise(depth.share for depth in self.depths):
+            if above <= below:
+                raise cross_check_error(
+                    "depths.share", above, f"above {below:g}, the one before it", _NOT_BY_HAND
+                )
 
 
 def median_levels_db(measured: Measured, places: Sequence[Place], age_years: float) -> Floats:

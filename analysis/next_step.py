@@ -38,14 +38,22 @@ NOT_ALL = "Next: not all places were tested; go on with this eye or repeat anoth
 
 def told_in_full(found: EyeResult) -> EyeResult:
     """The eye with its undecided places, its doubts and its next step in words."""
-    if found.status == "skipped" or not found.summary.graded:
-        return replace(found, next_step=NOT_ALL)
+    if found.status == "skipped" or all(one.estimate_db is None for one in found.places):
+        return _without_finding(found)
     doubt = _judged_doubt(found.trust) or counted_doubt(found.reliability)
     parts = (found.sentence, *_undecided(found.places), f"{CARE}: {doubt}" if doubt else "")
     said = " ".join(part for part in parts if part)
-    step = UNUSABLE_STEP if _is_unusable(found.trust) else AGAIN if doubt else _step(found)
+    step = UNUSABLE_STEP if is_unusable(found.trust) else AGAIN if doubt else _step(found)
     kept = "" if doubt else _slips(found.trust)
     return replace(found, sentence=said, next_step=f"{step}{kept}")
+
+
+def _without_finding(found: EyeResult) -> EyeResult:
+    """An eye that was skipped, or of which no place is tested to the end."""
+    if not is_unusable(found.trust):
+        return replace(found, next_step=NOT_ALL)
+    said = f"{found.sentence} {CARE}: {_judged_doubt(found.trust)}"
+    return replace(found, sentence=said, next_step=UNUSABLE_STEP)
 
 
 def _undecided(places: Sequence[PlaceResult]) -> list[str]:
@@ -83,7 +91,8 @@ def _judged_doubt(trust: Trust | None) -> str:
     return f"{trust.verdict_words[:1].lower()}{trust.verdict_words[1:]}"
 
 
-def _is_unusable(trust: Trust | None) -> bool:
+def is_unusable(trust: Trust | None) -> bool:
+    """Whether the live tests came to the verdict that the result is not to be used."""
     return trust is not None and trust.verdict == UNUSABLE
 
 

@@ -9,11 +9,12 @@ import numpy as np
 from analysis.field_posterior import field_posteriors
 from analysis.grading import Grade, grade_by_tries, most_probable_grade
 from analysis.load import ExamRecord, Trial
-from analysis.posterior import Posterior, place_posterior
+from analysis.posterior import TOP_DB, Posterior, place_posterior
 from analysis.reference import Reference, limits_db, mean_db
 from analysis.result import PlaceAnswer, PlaceResult
 from analysis.told import told_again
-from protocols.field import Eye, Place
+from protocols.errors import InputError
+from protocols.field import Eye, Floats, Place
 from protocols.procedures.settings import RisingSettings
 
 NOT_SEEN = 4
@@ -25,11 +26,15 @@ def floor_db(exam: ExamRecord) -> float:
 
 
 def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[PlaceResult]:
-    """Results of all places of an eye, in the pattern's order."""
+    """Results of all places of an eye, in the pattern's order.
+
+    Raises InputError for a reference that does not cover the age, the places or the levels.
+    """
     places = exam.protocol.pattern.for_eye(eye)
     age = exam.opened.age_years
     limits = limits_db(reference, places, age, eye)
     means = mean_db(reference, places, age, eye)
+    _require_on_scale(reference, means, floor_db(exam))
     by_place = _by_place(exam.of_eye(eye), len(places))
     told = told_again(exam, eye)
     ended = told.ended
@@ -50,6 +55,18 @@ def place_results(exam: ExamRecord, eye: Eye, reference: Reference) -> list[Plac
         )
         for number, place in enumerate(places)
     ]
+
+
+def _require_on_scale(reference: Reference, means: Floats, floor: float) -> None:
+    """Raise InputError for a reference whose people this display could not have told apart."""
+    for number, mean in enumerate(means.tolist()):
+        if not floor <= mean <= TOP_DB:
+            raise InputError(
+                "reference",
+                f"{reference.file.name}, a mean of {mean:.1f} dB at place {number}",
+                f"means from {floor:.1f} dB, the display's full contrast, to {TOP_DB:g} dB",
+                "Use a reference that was made for such targets and displays.",
+            )
 
 
 def _by_place(trials: Sequence[Trial], count: int) -> list[list[Trial]]:

@@ -20,7 +20,7 @@ from analysis.measured import Measured, level_db, median_levels_db
 from protocols.errors import InputError
 from protocols.events import ReferenceFacts
 from protocols.field import Eye, Floats, Place, for_eye
-from protocols.files import decode_toml, read_text, sha256_hex
+from protocols.files import cross_check_error, decode_toml, read_text, sha256_hex
 
 LIMIT_SHARE = 0.01
 """Share of people of an age below the limit: the best grade means as good as 99 % of them."""
@@ -45,8 +45,15 @@ class ReferenceFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_
     centre_db: Annotated[float, msgspec.Meta(ge=0.0, le=50.0)]
     fall_db_per_deg: Annotated[float, msgspec.Meta(ge=-3.0, le=3.0)]
     loss_db_per_year: Annotated[float, msgspec.Meta(ge=-1.0, le=1.0)]
-    spread_db: Annotated[float, msgspec.Meta(gt=0.0, le=10.0)]
+    spread_db: Annotated[float, msgspec.Meta(ge=0.1, le=10.0)]
     measured: Measured | None = None
+
+    def __post_init__(self) -> None:
+        if self.to_age_years < self.from_age_years:
+            raise cross_check_error(
+                "to_age_years", self.to_age_years, f"from_age_years, {self.from_age_years}, and up",
+                "Name the older age last.",
+            )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -27,14 +27,16 @@ def eye_sentence(
     name = f"{eye.capitalize()} eye"
     if status == "skipped":
         return f"{name}: not tested to the end; the operator skipped it."
-    graded = [place for place in places if place.grade is not None]
-    if not graded:
+    if not any(place.estimate_db is not None for place in places):
         return f"{name}: no place was tested to the end, so nothing can be said."
+    graded = [place for place in places if place.grade is not None]
     text = f"{name}: {_finding(graded, len(places))}."
     return f"{text} {GAZE_NOT_CHECKED}" if corrected else text
 
 
 def _finding(graded: Sequence[PlaceResult], total: int) -> str:
+    if not graded:
+        return "no place has a sure grade against the level that 99 % of people of this age see"
     within = sum(place.grade == 0 for place in graded)
     of = f"all {total}" if len(graded) == total else f"{len(graded)} of {total}"
     if within == len(graded):

@@ -109,6 +109,8 @@ def _reference_levels(
             try:
                 limits[rows] = limits_db(reference, places, age, eye)
             except InputError as error:
+                if error.parameter != "age":
+                    raise
                 raise InputError(
                     f"{source}, age_years", age, error.allowed, error.todo
                 ) from None

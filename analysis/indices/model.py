@@ -37,10 +37,10 @@ class Model:
 
 @cache
 def model_for(spread_db: float) -> Model:
-    """The model of a reference's spread, dB."""
+    """The model of a reference's spread, dB; each height keeps a chance, so that it has a log."""
     shared = np.sqrt(SHARED) * spread_db
     own = np.sqrt(1 - SHARED) * spread_db
-    heights = np.exp(-0.5 * (HEIGHTS_DB / shared) ** 2)
+    heights = np.maximum(np.exp(-0.5 * (HEIGHTS_DB / shared) ** 2), np.finfo(float).tiny)
     places = np.exp(-0.5 * ((RELATIVE_DB[:, None] - SHIFTS_DB) / own) ** 2)
     return Model(heights / heights.sum(), places / places.sum(axis=0))
 

@@ -35,7 +35,10 @@ ASSUMPTIONS = (
     "Deviations are from the reference mean of that age; what lies below full contrast counts as "
     "full contrast. Half of the variance between healthy "
     "people is taken to be common to all places of a field. Intervals are 95 %, from 1000 fields "
-    "drawn from what the answers leave open. Sectors follow an assumed course of nerve fibres."
+    "drawn from what the answers leave open. The spread of deviations (SD) has in it what the "
+    "answers leave open at each place: it lies above the true one, most where places had few "
+    "answers, and its interval need not hold that. Sectors follow an assumed course of nerve "
+    "fibres."
 )
 
 

@@ -36,7 +36,8 @@ class Variant:
         >>> Variant("bayes-19 end_sd_db=2.0", "bayes-19", {}, load_protocol("bayes-19")).file
         'bayes-19-end_sd_db-2.0.toml'
         """
-        return re.sub(r"[^\w.]+", "-", self.label).strip("-") + ".toml"
+        signed = re.sub(r"=-(?=\d)", "=minus", self.label)
+        return re.sub(r"[^\w.]+", "-", signed).strip("-") + ".toml"
 
 
 def variants_of(plan: PlanFile, source: str, folder: Path) -> tuple[Variant, ...]:
@@ -132,4 +133,13 @@ def _refuse_twins(found: list[Variant], source: str) -> None:
             raise InputError(
                 f"{source}, protocols", f"{label} twice", "each protocol and each point once",
                 "Leave one of them out, or rename one.",
+            )  # fmt: skip
+    by_file: dict[str, str] = {}
+    for variant in found:
+        other = by_file.setdefault(variant.file, variant.label)
+        if other != variant.label:
+            raise InputError(
+                f"{source}, protocols", f"{other} and {variant.label}",
+                f"names that differ in letters or digits; both would be written to {variant.file}",
+                "Rename one, or try other values.",
             )  # fmt: skip

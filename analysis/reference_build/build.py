@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from analysis.measured import Depth, Measured, MeasuredPlace, Tolerance
@@ -21,7 +22,8 @@ from analysis.reference_build.tolerance import (
     wilks_people,
 )
 from protocols.errors import InputError
-from protocols.field import Floats
+from protocols.field import Floats, Place
+from protocols.files import convert
 from protocols.procedures.interface import Bools
 
 LEAST_PEOPLE = wilks_people(0.95)
@@ -61,6 +63,7 @@ def build_reference(
     below = left_out_below(sample, fit, STATED_SHARES, watch)
     odd = outliers(sample, fit)
     file = _file(sample, facts, fit, name, _measured(sample, facts, fit, below, odd))
+    _require_readable(file)
     return Built(file, sample, facts, fit, below, odd)
 
 
@@ -81,6 +84,27 @@ def require_enough(sample: Sample) -> None:
             "DIR", f"people whose ages span {span:g} years", f"{LEAST_AGE_SPAN} years or more",
             "Examine younger or older people too; a change with age cannot be told from these.",
         )  # fmt: skip
+
+
+def _require_spread(place: Place, spread_db: float) -> None:
+    """A place where everybody has the same level has no limit that a share of them lies below."""
+    if round(spread_db, 4) == 0:
+        raise InputError(
+            "DIR", f"the same level of all people at x {place.x_deg:g}, y {place.y_deg:g} degrees",
+            "levels that differ between people", "Look whether the display or the protocol keeps "
+            "everybody at its end there; no age limit can be told from these.",
+        )  # fmt: skip
+
+
+def _require_readable(file: ReferenceFile) -> None:
+    """Levels far from any that a reference may hold are told before it is written."""
+    try:
+        convert(ReferenceFile, msgspec.to_builtins(file), "the reference of these exams")
+    except InputError as error:
+        raise InputError(
+            error.parameter, error.given, error.allowed,
+            "Look whether all these exams are of healthy people under one display.",
+        ) from None  # fmt: skip
 
 
 def tolerance(sample: Sample, share: float, left_out: Bools) -> Tolerance:
@@ -132,6 +156,7 @@ def _place(sample: Sample, fit: Fit, below: Bools, number: int) -> MeasuredPlace
     medians = fit.medians_db(sample.age_years)[:, number, None]
     rest = (sample.level_db[:, :, number] - medians)[known]
     spread, people = float(rest.std(ddof=1)), int(known.any(axis=1).sum())
+    _require_spread(place, spread)
     middle = np.array([fit.middle_age_years])
     limit = fit.levels_db(middle, sample.eccentricity_deg, LIMIT_SHARE)[0, number]
     factor = float(fit.median_db[number] - limit) / spread

@@ -67,6 +67,7 @@ def check_reference(reference: Reference, sample: Sample, facts: Facts) -> Check
             "DIR", f"{len(sample)} people", f"{LEAST_PEOPLE} or more",
             f"Examine {LEAST_PEOPLE - len(sample)} more.",
         )  # fmt: skip
+    _require_ages(reference, sample)
     findings = tuple(_finding(reference, sample, one) for one in measured.tolerances)
     return Checked(len(sample), sample.eyes, findings)
 
@@ -79,6 +80,17 @@ def _measured(reference: Reference) -> Measured:
             "Make one with: ripplefield reference build",
         )  # fmt: skip
     return measured
+
+
+def _require_ages(reference: Reference, sample: Sample) -> None:
+    low, high = reference.file.from_age_years, reference.file.to_age_years
+    for code, age in zip(sample.codes, sample.age_years.tolist(), strict=True):
+        if not low <= age <= high:
+            raise InputError(
+                "DIR", f"{code}, {age:g} years old",
+                f"people of {low} to {high} years, the ages of {reference.file.name}",
+                "Leave their exam out; the reference says nothing of that age.",
+            )  # fmt: skip
 
 
 def _finding(reference: Reference, sample: Sample, stated: Tolerance) -> Finding:

@@ -29,7 +29,8 @@ def _whole(found: Indices) -> Table:
     halves = found.halves
     rows = [
         ("Mean deviation, dB", index_text(found.mean_deviation)),
-        ("Spread of deviations (SD), dB", index_text(found.deviation_sd)),
+        ("Spread of deviations (SD), with what the answers leave open, dB",
+         index_text(found.deviation_sd)),
         (f"General level ({found.general_percentile}th percentile), dB",
          index_text(found.general_level)),
         ("Whole-field test", found.whole_field.words),

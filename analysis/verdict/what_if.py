@@ -103,8 +103,11 @@ def _below_limit(answers: Answers, limits_db: Floats, tried: Sequence[Slips]) ->
 
 
 def spread_words(found: Sequence[WhatIf], usable: bool) -> str:
-    """One sentence on the worst that plausible rates could have done to answers (un)usable."""
-    if not found:
+    """One sentence on the worst that plausible rates could have done; none without grades.
+
+    `usable` says whether the answers are, by the live verdict.
+    """
+    if not any(one.flagged or one.within for one in found):
         return ""
     worst = max(found, key=lambda one: (one.flagged - one.stay + one.doubtful, one.rate))
     if worst.stay == worst.flagged and not worst.doubtful:

@@ -36,20 +36,14 @@ class Columns:
         return name in self.table.column_names
 
     def words(self, name: str) -> NDArray[np.str_]:
-        """A column as text; raises InputError for an empty field."""
-        values = self._cast(name, "string")
+        """A column as text; raises InputError for an empty field or what is no text."""
+        values = self._cast(name, "string", "text", "Write the column as text.")
         return np.asarray(values.to_numpy(zero_copy_only=False), np.str_)
 
     def numbers(self, name: str, allowed: str) -> Floats:
         """A column as numbers; raises InputError, which says what is allowed."""
-        import pyarrow as pa
-
-        try:
-            found = self._cast(name, "double").to_numpy(zero_copy_only=False)
-        except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
-            self.refuse(self._not_numbers(name), name, allowed, "Write a bare number.")
-            raise
-        values = np.asarray(found, float)
+        found = self._cast(name, "double", allowed, "Write a bare number.")
+        values = np.asarray(found.to_numpy(zero_copy_only=False), float)
         self.refuse(~np.isfinite(values), name, allowed, "Write a bare number.")
         return values
 
@@ -65,15 +59,17 @@ class Columns:
         where = f"{self.file}, {line} {row + self.first_line}, {name}"
         return InputError(where, "" if given is None else given, allowed, todo)
 
-    def _cast(self, name: str, kind: str) -> Any:
+    def _cast(self, name: str, kind: str, allowed: str, todo: str) -> Any:
         import pyarrow as pa
 
         column = self.table[name].combine_chunks()
         self.refuse(np.asarray(column.is_null()), name, "a value", "Fill the field in.")
-        return column.cast(pa.type_for_alias(kind))
-
-    def _not_numbers(self, name: str) -> Bools:
-        return np.array([not _is_number(value) for value in self.table[name].to_pylist()])
+        try:
+            return column.cast(pa.type_for_alias(kind))
+        except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
+            rows = (column.slice(row, 1) for row in range(len(column)))
+            self.refuse(np.array([not _casts(row, kind) for row in rows]), name, allowed, todo)
+            raise
 
 
 def read_columns(
@@ -158,9 +154,12 @@ def _require_columns(found: Columns, required: Sequence[str], optional: Sequence
             raise InputError(f"{found.file}, header", f"no {name}", ", ".join(known), "Add it.")
 
 
-def _is_number(value: object) -> bool:
+def _casts(row: Any, kind: str) -> bool:
+    """Whether an array of one value can be read as this kind."""
+    import pyarrow as pa
+
     try:
-        float(str(value))
-    except ValueError:
+        row.cast(pa.type_for_alias(kind))
+    except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
         return False
     return True

@@ -14,13 +14,20 @@ from records import record
 
 from analysis.grade import grade_exam, grade_folder
 from analysis.load import load_exam
+from analysis.next_step import RARE, UNUSABLE_STEP, told_in_full
 from analysis.reference import load_reference
 from analysis.result import result_bytes
 from protocols.errors import InputError
 from protocols.field import Place
 from protocols.journal import JOURNAL
 from protocols.library import bundled_observer
-from protocols.observer import load_observer, sensitivity_db
+from protocols.observer import (
+    EyeModel,
+    ObserverFile,
+    Pressing,
+    load_observer,
+    sensitivity_db,
+)
 from stimulus.cli import run
 
 DERIVED = ("result.json", "places.csv", "presentations.csv")
@@ -184,6 +191,38 @@ def test_an_unfinished_exam_grades_what_is_finished_and_says_the_rest_is_not(bot
     assert left.sentence.endswith("nothing can be said.")
 
 
+def test_an_eye_tested_to_the_end_without_a_sure_grade_is_not_told_as_untested(tmp_path):
+    """The decision procedure ends once a place is sure to lie below, however far below."""
+    blind = ObserverFile(format=1, about="Sees nothing.", right=EyeModel(-20.0))
+    record(tmp_path / "e", blind, "decide-19", seed=2)
+    found = grade_folder(tmp_path / "e").eyes["right"]
+    assert (found.status, found.summary.graded) == ("complete", 0)
+    assert "no place has a sure grade" in found.sentence
+    assert "17 and 18 are very likely below that level" in found.sentence
+    assert found.next_step == RARE
+
+
+@pytest.mark.parametrize("skips", [False, True])
+def test_presses_all_the_time_are_told_even_where_no_place_was_finished(tmp_path, skips):
+    masher = ObserverFile(format=1, about="Mashes.", right=EyeModel(50.0), pressing=Pressing(1.0))
+    record(tmp_path / "e", masher, "bayes-19", seed=2)
+    result = grade_folder(_cut(tmp_path / "e", tmp_path / "cut", 30))
+    found = structs.replace(
+        result.eyes["right"],
+        status="skipped" if skips else "partial",
+        sentence="Right eye: nothing.",
+        places=[
+            structs.replace(place, estimate_db=None, grade=None)
+            for place in result.eyes["right"].places
+        ],
+        summary=structs.replace(result.eyes["right"].summary, graded=0),
+    )
+    told = told_in_full(found)
+    assert found.trust.verdict == "result will not be usable"
+    assert told.next_step == UNUSABLE_STEP
+    assert "presses came at nothing" in told.sentence
+
+
 def test_the_tables_hold_the_results_numbers(both):
     folder, result = both
     rows = list(csv.DictReader((folder / "places.csv").open()))
@@ -250,6 +289,22 @@ def test_the_page_takes_another_reference_too(both, tmp_path, capsys):
     assert both[1].reference.sha256[:12] not in page
     limit = both[1].eyes["right"].places[0].limit_db + 10
     assert f"{limit:.1f}" in page
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("centre_db = 27.0", "centre_db = 0.0", "dB at place 0"),
+        ("fall_db_per_deg = 0.15", "fall_db_per_deg = -3.0", "to 40 dB"),
+        ("spread_db = 2.5", "spread_db = 0.001", "got 0.001; allowed: a number 0.1 to 10"),
+    ],
+)
+def test_a_reference_far_off_the_scale_is_refused(both, tmp_path, capsys, old, new, said):
+    shutil.copytree(both[0], tmp_path / "e")
+    (tmp_path / "odd.toml").write_text(load_reference().text.replace(old, new))
+    assert run(["grade", str(tmp_path / "e"), "--reference", str(tmp_path / "odd.toml")]) == 2
+    assert said in capsys.readouterr().err
+    assert _bytes(tmp_path / "e") == _bytes(both[0])
 
 
 def test_a_certificate_has_no_reference_to_be_graded_by(tmp_path, capsys):

@@ -25,6 +25,13 @@ def test_normal_posteriors_give_a_normal_difference():
     assert found.p == pytest.approx(2 * stats.norm.cdf(-3 / 2.5), abs=0.01)
 
 
+def test_steps_of_another_size_are_heeded():
+    """A procedure that takes the field as one may believe on steps of its own."""
+    coarse = np.arange(-5.0, 40.05, 0.25)
+    found = posterior_difference(normal(20, 1.5, coarse), normal(17, 2.0, coarse), -3.0)
+    assert found.interval_db == pytest.approx((-3 - 1.96 * 2.5, -3 + 1.96 * 2.5), abs=0.25)
+
+
 def test_draws_of_lopsided_posteriors_agree():
     dice = np.random.default_rng(1)
     masses = [m / m.sum() for m in dice.gamma(0.3, 1, (2, len(LEVELS)))]

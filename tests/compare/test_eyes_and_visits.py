@@ -6,6 +6,7 @@ import shutil
 
 import numpy as np
 import pytest
+from records import record
 from scipy.stats import false_discovery_control
 from visits import PLACES, protocol, series, visit
 
@@ -14,6 +15,7 @@ from analysis.compare import compare
 from analysis.compare_words import sentences
 from analysis.grade import grade_folder
 from protocols.errors import InputError
+from protocols.observer import EyeModel, ObserverFile, Pressing
 
 
 @pytest.fixture(scope="module")
@@ -39,6 +41,15 @@ def test_after_correction_the_lost_place_stands_out_and_others_do_not(tmp_path):
         out += [pair.number for pair in compare([folder]).asymmetry.pairs if pair.stands_out]
     assert set(out) == {2}
     assert len(out) >= 3
+
+
+def test_eyes_tested_to_the_end_are_compared_without_a_sure_grade_too(tmp_path):
+    """All that the decision procedure shows to eyes that see nothing is that each place is low."""
+    blind = ObserverFile(format=1, about="Blind.", right=EyeModel(-20.0), left=EyeModel(-20.0))
+    record(tmp_path / "e", blind, "decide-19", eyes=("right", "left"))
+    eyes = grade_folder(tmp_path / "e").eyes.values()
+    assert [(eye.status, eye.summary.graded) for eye in eyes] == [("complete", 0)] * 2
+    assert len(compare([tmp_path / "e"]).asymmetry.pairs) == 19
 
 
 def test_levels_are_the_results_own(both):
@@ -145,6 +156,18 @@ def test_what_cannot_be_compared_is_refused(tmp_path, name, how, said):
     two = visit(tmp_path / "two", 2, days=9, **how)
     with pytest.raises(InputError, match=said):
         compare([one, two])
+
+
+def test_an_exam_that_is_not_to_be_used_is_named(tmp_path):
+    """Its own next step says so; what is compared with it must not stand without that word."""
+    one = visit(tmp_path / "one", 1, code="P-1")
+    masher = ObserverFile(format=1, about="Mashes.", age_years=60, pressing=Pressing(0.9))
+    record(tmp_path / "two", masher, protocol(), seed=2, age_years=60)
+    verdict = grade_folder(tmp_path / "two").eyes["right"].trust.verdict
+    assert verdict == "result will not be usable"
+    notes = compare([one, tmp_path / "two"]).notes
+    assert [note for note in notes if "right eye's answers in two were found not usable" in note]
+    assert not any("in one were" in note for note in notes)
 
 
 def test_the_same_exam_twice_is_refused(both, tmp_path):

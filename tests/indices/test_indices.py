@@ -12,6 +12,7 @@ from analysis.flips import sign_flip
 from analysis.grade import grade_folder
 from analysis.indices.sectors import mirrored_pairs, sectors
 from analysis.indices.summary import Answers, indices
+from analysis.report.more_rows import field_tables
 from protocols.library import load_protocol
 
 EXAMS = 100
@@ -36,6 +37,19 @@ def test_intervals_hold_the_true_mean_deviation(protocol, healthy):
         widths.append(high - low)
     print(f"{protocol}, healthy {healthy}: held {np.mean(held):.1%}, width {np.mean(widths):.1f}")
     assert np.mean(held) >= 0.88
+
+
+def test_the_spread_is_said_to_lie_above_the_true_one():
+    """Its interval misses many fields without loss, all of them on one side, and says so."""
+    args = ("screen-19", 500, 31, True)
+    truth, played = _truth(people_of(*args), played_of(*args)).std(axis=1), played_of(*args)
+    found = [indices(answers_of(played, n), load_protocol("screen-19"))[0] for n in range(EXAMS)]
+    ends = np.array([one.deviation_sd.interval_db for one in found])
+    assert np.mean(ends[:, 0] > truth[:EXAMS]) > 0.3
+    assert (ends[:, 1] >= truth[:EXAMS]).all()
+    assert all("lies above the true one" in one.assumptions for one in found)
+    told = field_tables(found[0])[0].rows[1]
+    assert told[0] == "Spread of deviations (SD), with what the answers leave open, dB"
 
 
 def _seen_to(level_below_mean_db, rows=19):

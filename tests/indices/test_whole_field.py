@@ -12,6 +12,7 @@ from field_rigs import SPREAD_DB, answers_of, people_of, played_of
 from scipy.stats import binom
 
 from analysis.indices.calibration import EXAM_SEED, PEOPLE_SEED, SHARES, key_of, p_of
+from analysis.indices.model import model_for
 from analysis.indices.ratio import log_ratios
 from analysis.indices.regions import regions
 from analysis.indices.roc import partial_area
@@ -83,6 +84,10 @@ def test_a_field_without_answers_has_a_ratio_of_one():
     assert log_ratios(blank, load_protocol("screen-19").pattern.places, SPREAD_DB)[0] == (
         pytest.approx(0.0, abs=1e-6)
     )
+
+
+def test_the_narrowest_reference_keeps_a_chance_of_every_height():
+    assert np.isfinite(np.log(model_for(0.1).heights)).all()
 
 
 def test_weights_are_shares_and_every_region_has_a_place():

@@ -102,6 +102,21 @@ def test_a_grid_makes_every_combination_and_each_can_be_run(tmp_path: Path) -> N
         assert again.settings.catch_trials == others.catch_trials
 
 
+def test_values_that_differ_in_sign_alone_have_files_of_their_own(tmp_path: Path) -> None:
+    text = PLAN.replace("end_sd_db\" = [2.5, 4.0]", "prior_above_limit_db\" = [-2.0, 2.0]")
+    plan = convert(PlanFile, toml_data(text, "plan.toml"), "plan.toml")
+    files = [variant.file for variant in variants_of(plan, "plan.toml", tmp_path)]
+    assert len(set(files)) == 3
+
+
+def test_variants_are_never_written_over_each_other(tmp_path: Path) -> None:
+    reasons = 'safety.override_reason" = ["a b", "a-b"]'
+    text = PLAN.replace('procedure.end_sd_db" = [2.5, 4.0]', reasons)
+    plan = convert(PlanFile, toml_data(text, "plan.toml"), "plan.toml")
+    with pytest.raises(InputError, match=r"both would be written to bayes-19-.*a-b\.toml"):
+        variants_of(plan, "plan.toml", tmp_path)
+
+
 def test_a_protocol_file_is_found_from_the_plans_folder(tmp_path: Path) -> None:
     own = load_protocol("screen-19").text.replace('"screen-19"', '"ours"')
     (tmp_path / "ours.toml").write_text(own)

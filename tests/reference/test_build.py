@@ -10,6 +10,7 @@ from healthy_people import FACTS, RINGS, drawn, simple
 
 from analysis.reference import limits_db, load_reference, mean_db, quantile_db
 from analysis.reference_build.build import build_reference
+from analysis.reference_build.check import check_reference
 from analysis.reference_build.fit import fit_levels
 from analysis.reference_build.sample import Sample
 from analysis.reference_build.writing import reference_toml
@@ -93,6 +94,10 @@ def test_ages_beyond_those_measured_are_refused(read, built):
         ("pooling =", "poling =", "measured.poling: got \"an unknown key\""),
         ("middle_age_years = ", "middle_age_years = -", "middle_age_years: got"),
         ("[[measured.places]]\nx_deg", "[[measured.places]]\nx_degg", "x_degg"),
+        ("\nshare = 0.02\n", "\nshare = 0.01\n", "depths.share: got \"0.01\""),
+        ("\nshare = 0.02\n", "\nshare = 0.005\n", "depths.share: got \"0.005\""),
+        ("to_age_years = ", "to_age_years = 6 # ", "to_age_years: got"),
+        ("interval = [0.0", "interval = [0.99", "interval: got"),
     ],
 )
 def test_a_mistake_in_the_file_has_one_clear_answer(built, tmp_path, old, new, said):
@@ -103,6 +108,36 @@ def test_a_mistake_in_the_file_has_one_clear_answer(built, tmp_path, old, new, s
     with pytest.raises(InputError, match=r"lab\.toml") as refused:
         load_reference(path)
     assert said in str(refused.value)
+
+
+def test_a_file_without_a_statement_cannot_be_said_to_hold(built, tmp_path):
+    path = tmp_path / "lab.toml"
+    head, *_ = reference_toml(built.file).partition("[[measured.tolerances]]")
+    path.write_text(head.replace("[measured]\n", "[measured]\ntolerances = []\n"))
+    with pytest.raises(InputError, match=r"measured\.tolerances: got \[\]"):
+        load_reference(path)
+
+
+def test_a_place_where_all_have_the_same_level_has_no_limit():
+    sample = simple(60, 1)
+    same = replace(sample, level_db=np.full_like(sample.level_db, 1.65))
+    with pytest.raises(InputError, match="the same level of all people at x 12, y 3 degrees"):
+        build_reference(same, FACTS, "lab")
+
+
+def test_a_reference_that_could_not_be_read_again_is_not_made():
+    sample = simple(60, 1)
+    torn = replace(sample, level_db=np.where(sample.level_db > 25, 45.0, -4.0))
+    with pytest.raises(InputError, match=r"the reference of these exams, .*: got .*; allowed: "):
+        build_reference(torn, FACTS, "lab")
+
+
+def test_a_check_names_whoever_is_too_old_for_the_reference(read):
+    old = simple(12, 5)
+    old = replace(old, age_years=np.where(np.arange(12) == 7, 95.0, 50.0))
+    protocol = replace(FACTS, protocol_sha256=read.file.measured.protocol_sha256)
+    with pytest.raises(InputError, match='DIR: got "H-007, 95 years old"; allowed: people of'):
+        check_reference(read, old, protocol)
 
 
 def test_simulated_exams_leave_a_watermark_and_real_ones_a_research_notice(built):

@@ -32,6 +32,9 @@ MISTAKES = [
     ("two ages", _with(1, AGE, ",19,"), 'line 3, age_years: got "19"; allowed: the same in all'),
     ("words", _with(4, TRUTH, ",good"), 'line 6, sensitivity_db: got "good"; allowed: a number fr'),
     ("unit", _with(4, TRUTH, ",20 dB"), 'line 6, sensitivity_db: got "20 dB"; allowed: a number'),
+    ("space", _with(4, TRUTH, ", 20"), 'line 6, sensitivity_db: got " 20"; allowed: a number fr'),
+    ("grouped", _with(4, TRUTH, ",1_0"), 'line 6, sensitivity_db: got "1_0"; allowed: a number f'),
+    ("digits", _with(4, TRUTH, ",\u0663"), 'line 6, sensitivity_db: got "\u0663"; allowed: a num'),
     ("empty", _with(4, TRUTH, ","), "line 6, sensitivity_db: got nothing; allowed: a number from"),
     ("nan", _with(4, TRUTH, ",nan"), 'line 6, sensitivity_db: got "nan"; allowed: a number from'),
     ("infinite", _with(4, TRUTH, ",inf"), 'line 6, sensitivity_db: got "inf"; allowed: a number'),
@@ -134,6 +137,24 @@ def test_optional_columns_and_parquet_say_the_same_as_csv(tmp_path):
     assert (one.watchers.false_press_rate == 0.1).all()
     for name in one.watchers.__dataclass_fields__:
         assert np.array_equal(getattr(one.watchers, name), getattr(other.watchers, name))
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("observer", [["O-000"]], "row 1, observer: got ['O-000']; allowed: text"),
+        ("eye", [b"\xff"], "row 1, eye: got b'\\xff'; allowed: text"),
+        ("age_years", [2**60], f"row 1, age_years: got {2**60}; allowed: a whole number from 5"),
+    ],
+)
+def test_a_parquet_column_of_another_kind_is_refused(tmp_path, name, value, said):
+    from pyarrow import csv, parquet, table
+
+    good = csv.read_csv(write_table(tmp_path / "truth.csv", ROWS)).to_pydict()
+    parquet.write_table(table({**good, name: value * len(ROWS)}), tmp_path / "truth.parquet")
+    with pytest.raises(InputError) as refused:
+        read_observers(tmp_path / "truth.parquet", PATTERN)
+    assert said in str(refused.value)
 
 
 def test_a_false_press_rate_belongs_to_the_eye_not_the_place(tmp_path):

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from tables import rows_of, write_table
 
+from analysis.reference import load_reference
 from stimulus.cli import run
 
 ROOT = Path(__file__).parents[2]
@@ -80,6 +81,48 @@ def test_an_age_that_the_reference_does_not_cover_names_the_table(tmp_path, caps
     table = write_table(tmp_path / "old.csv", lines)
     assert run(_arguments(table, tmp_path / "r.csv")) == 2
     assert "old.csv, age_years: got 98; allowed: 10 to 95 years" in capsys.readouterr().err
+
+
+MEASURED = """
+[measured]
+method = "none"
+pooling = "none"
+protocol = "house"
+protocol_sha256 = "none"
+procedure = "bayes"
+pattern = "house-1"
+exams = 1
+eyes = 1
+uncalibrated = 0
+confidence = 0.95
+middle_age_years = 50.0
+middle_eccentricity_deg = 40.0
+wilks_content = 0.05
+outliers = []
+depths = [
+  {share = 0.01, depth_db = -5.0, change_db_per_year = 0.0, change_db_per_deg = 0.0},
+  {share = 0.99, depth_db = 5.0, change_db_per_year = 0.0, change_db_per_deg = 0.0}]
+tolerances = [{share = 0.01, left_out = 0.0, interval = [0.0, 1.0]}]
+
+[[measured.places]]
+x_deg = 40.0
+y_deg = 0.0
+median_db = 20.0
+change_db_per_year = 0.0
+spread_db = 2.0
+people = 1
+left_out_below = 0.0
+at_most_share = 1.0
+"""
+
+
+def test_a_reference_of_other_places_is_told_by_its_places_not_by_an_age(table, tmp_path, capsys):
+    house = tmp_path / "house.toml"
+    house.write_text(load_reference().text + MEASURED)
+    assert run(_arguments(table, tmp_path / "r.csv", "--reference", str(house))) == 2
+    said = capsys.readouterr().err
+    assert "error: pattern: got \"a place " in said
+    assert "allowed: the places of house-1, within 0.1 degrees" in said
 
 
 def _process(arguments):

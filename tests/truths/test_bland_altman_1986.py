@@ -65,3 +65,10 @@ def test_limits_hold_95_of_100_new_pairs():
 def test_two_pairs_are_refused():
     with pytest.raises(InputError, match="pairs: got 2; allowed: 3 or more"):
         bland_altman([1, 2], [2, 3])
+
+
+def test_a_measurement_without_its_pair_is_refused():
+    with pytest.raises(InputError, match=r"pairs: got .*1 with a value that is no number"):
+        bland_altman([1, 2, 3, float("nan")], [2, 3, 5, 4])
+    with pytest.raises(InputError, match=r"pairs: got .*4 and 1 measurements"):
+        bland_altman([1, 2, 3, 4], [2])

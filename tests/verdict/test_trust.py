@@ -139,6 +139,13 @@ def test_grades_that_hold_are_said_to_hold():
     assert spread_words(found, False).endswith("answers like these cannot carry one.")
 
 
+def test_where_nothing_was_graded_no_grades_are_said_to_hold():
+    answers, limits = graded_people([3, 3])
+    none = Graded(np.zeros(2, bool), np.zeros(2, bool), limits)
+    slip = Slip("misses", "If {} of visible targets were missed", _rate(0.02, 0.01, 0.05))
+    assert spread_words(what_ifs(answers, none, [slip]), True) == ""
+
+
 def test_a_record_tells_its_reliability(tmp_path):
     record(tmp_path / "good", participant(0.01, 0.0, 0.01), seed=2, protocol=SCREEN_19)
     record(tmp_path / "bad", participant(0.35, 0.0, 0.01), seed=2, protocol=SCREEN_19)
