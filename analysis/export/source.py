@@ -7,17 +7,20 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from protocols.codes import require_code
 from protocols.errors import InputError
 from protocols.events import Opened
 from protocols.files import sha256_hex
-from protocols.journal import decode_line, open_journal, require_not_running
+from protocols.journal import decode_line, open_journal, read, require_not_running
+from protocols.scrub import code_of
 from protocols.verify import require_sound, verify
 
 
 @dataclass(frozen=True)
 class Source:
-    """An exam's folder with what its first line says."""
+    """An exam's folder with what its first line says, the code as later lines correct it."""
 
     folder: Path
     opened: Opened
@@ -55,8 +58,9 @@ def _source(folder: Path) -> Source:
         raise _nothing_in(folder)
     entry = decode_line(first[:-1], f"{folder.name}/journal.jsonl, line 1")
     assert isinstance(entry.event, Opened), "verify lets no other kind stand first"
-    _require_plain_code(entry.event.participant, folder)
-    return Source(folder, entry.event, entry.utc, sha256_hex(first[:-1]))
+    opened = replace(entry.event, participant=code_of(list(read(folder))))
+    _require_plain_code(opened.participant, folder)
+    return Source(folder, opened, entry.utc, sha256_hex(first[:-1]))
 
 
 def _require_plain_code(code: str, folder: Path) -> None:
