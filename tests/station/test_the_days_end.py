@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import shutil
 import ssl
 import subprocess
 from pathlib import Path
@@ -29,6 +30,7 @@ from stimulus.station.queue import Queue, added, merged, moved, new_entry, remov
 from stimulus.station.queue_csv import safe_cell, safe_csv
 from stimulus.station.queue_file import QueueFile
 from stimulus.station.ribbon import ribbon
+from stimulus.station.runs import Runs
 from stimulus.station.settings import Settings, changed, read_settings, write_settings
 
 
@@ -48,6 +50,22 @@ def test_the_sums_are_those_of_the_result_files(data):
     assert [o.initials for o in day.operators] == ["AB", "CD"]
     assert sum(o.sessions for o in day.operators) == 4
     assert days_of(day.sessions) == ["2030-01-02"]
+
+
+@pytest.mark.parametrize("content", [b'{"journal_sha256": "\xff"}', b"[" * 5000, b""])
+def test_a_spoilt_result_is_made_anew(content, data, tmp_path):
+    folder = tmp_path / "exams" / "P-1"
+    shutil.copytree(next((data / "exams").iterdir()), folder)
+    whole = Index(tmp_path).of("P-1")
+    (folder / "result.json").write_bytes(content)
+    assert Index(tmp_path).of("P-1") == whole
+
+
+@pytest.mark.parametrize("content", [b'{"exam": "\xff", "entry_id": "", "pid": 1}', b"[" * 5000])
+def test_a_spoilt_note_of_the_last_run_is_no_run(content, tmp_path):
+    (tmp_path / "runs").mkdir()
+    (tmp_path / "runs" / "current.json").write_bytes(content)
+    assert Runs(tmp_path).last is None
 
 
 def test_the_csv_has_a_row_an_eye_and_the_research_line(data):
