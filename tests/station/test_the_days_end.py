@@ -6,9 +6,11 @@ import csv
 import hashlib
 import io
 import json
+import os
 import shutil
 import ssl
 import subprocess
+from datetime import datetime
 from pathlib import Path
 
 import httpx
@@ -111,7 +113,44 @@ def test_a_running_exam_is_left_out_and_said(data, tmp_path):
     assert "P-002-1" in done.sentence
 
 
-@pytest.mark.parametrize("target", ["relative", "/nowhere/at/all", "{data}", "{data}/exams"])
+@pytest.mark.parametrize("name", [b"a\nb", b"a\\nb\nc", "a\u2028b".encode(), b"a\xffb", b"a  b"])
+def test_a_backup_takes_files_of_any_name(name, data, tmp_path):
+    (tmp_path / "day").mkdir()
+    (tmp_path / "drive").mkdir()
+    (tmp_path / "day" / os.fsdecode(name)).write_text("x")
+    done = back_up(tmp_path / "day", tmp_path / "drive", None)
+    assert (done.files, done.wrong) == (1, ())
+    subprocess.run(["sha256sum", "--check", "--quiet", "SHA256SUMS"], cwd=done.folder, check=True)
+
+
+def test_what_a_link_leads_to_is_said_to_be_missing_in_a_backup(data, tmp_path):
+    (tmp_path / "day").mkdir()
+    (tmp_path / "drive").mkdir()
+    (tmp_path / "day" / "exams").symlink_to(data / "exams")
+    done = back_up(tmp_path / "day", tmp_path / "drive", None)
+    assert done.files == 0
+    assert "NOT COPIED, since links are not followed: exams." in done.sentence
+
+
+def test_a_backup_of_the_same_second_leaves_the_first_alone(data, tmp_path, monkeypatch):
+    monkeypatch.setattr("stimulus.station.backup.datetime", StoodStill)
+    first = back_up(data, tmp_path, None)
+    with pytest.raises(InputError, match=r"a folder that can be made.*Nothing was copied"):
+        back_up(data, tmp_path, None)
+    assert check(first.folder) == []
+
+
+class StoodStill(datetime):
+    """A clock within one second."""
+
+    @classmethod
+    def now(cls, tz=None):
+        return cls(2030, 1, 2, tzinfo=tz)
+
+
+@pytest.mark.parametrize(
+    "target", ["relative", "/nowhere/at/all", "{data}", "{data}/exams", "/" + "a" * 300]
+)
 def test_a_place_that_cannot_take_a_backup_is_refused(data, target):
     before = sorted(data.rglob("*"))
     with pytest.raises(InputError, match="folder"):

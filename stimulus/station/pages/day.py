@@ -60,7 +60,7 @@ def _backup(asked: Asked) -> str:
     run = asked.station.runs.running()
     target = Path(asked.form.get("folder", ""))
     done = back_up(asked.station.data, target, None if run is None else run.exam)
-    if done.wrong:
+    if done.wrong or done.links:
         asked.session.warning = done.sentence
     else:
         asked.session.notice = done.sentence
