@@ -29,7 +29,7 @@ from stimulus.station.corrections import correct
 from stimulus.station.day import COLUMNS, day_csv, day_of, days_of
 from stimulus.station.index import Index, Summary
 from stimulus.station.queue import Queue, added, merged, moved, new_entry, removed
-from stimulus.station.queue_csv import safe_cell, safe_csv
+from stimulus.station.queue_csv import CsvErrors, read_csv, safe_cell, safe_csv
 from stimulus.station.queue_file import QueueFile
 from stimulus.station.ribbon import ribbon
 from stimulus.station.runs import Runs
@@ -259,6 +259,37 @@ def test_who_has_a_record_cannot_be_taken_out():
     tested = structs.replace(queue.entries[0], exams=["P-1-1"])
     with pytest.raises(OrderError, match="record stays"):
         removed(Queue(entries=[tested]), tested.id)
+
+
+HEADER = "code,age,glasses,eyes,photosensitive,language\n"
+
+
+@pytest.mark.parametrize("age", ["0000000450", "00000004599", "9" * 5000, "0" * 5000, "111", "4"])
+def test_no_other_age_is_taken_from_a_csv(age):
+    """A queue with such an age could not be read again."""
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(f"{HEADER}P-1,{age},yes,both,no,en\n", ["en"], Queue())
+    assert [(e.column, e.allowed) for e in refused.value.errors] == [
+        ("age", "whole years from 5 to 110")
+    ]
+
+
+def test_an_error_of_a_csv_names_the_line_that_its_row_begins_on():
+    text = f'{HEADER}\n"P\n-1",45,yes,both,no,en\nP-2,4,yes,both,no,en\nP-3,"5\n\n'
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(text, ["en"], Queue())
+    assert [e.line for e in refused.value.errors] == [6]
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(text[: text.index("P-3")], ["en"], Queue())
+    assert [(e.line, e.column) for e in refused.value.errors] == [(3, "code"), (5, "age")]
+
+
+def test_a_column_of_a_csv_that_comes_twice_is_said_once():
+    with pytest.raises(CsvErrors) as refused:
+        read_csv("code," + HEADER, ["en"], Queue())
+    assert list(map(str, refused.value.errors)) == [
+        'Line 1, column code: got "it 2 times"; allowed: each column once.'
+    ]
 
 
 def test_a_code_comes_once_whatever_its_case():
