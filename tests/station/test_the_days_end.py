@@ -70,6 +70,16 @@ def test_a_spoilt_note_of_the_last_run_is_no_run(content, tmp_path):
     assert Runs(tmp_path).last is None
 
 
+def test_records_that_cannot_be_read_are_nobodys(data):
+    readable = Index(data).all()
+    day = day_of([*readable, Summary("a", trouble="torn"), Summary("b", trouble="torn")], "all")
+    before = day_of(readable, "all")
+    assert day.standings["not readable"] == 2
+    assert day.stopped == before.stopped + 2
+    for what in ("people", "repeated", "people_ungraded", "people_by_worst_grade"):
+        assert getattr(day, what) == getattr(before, what)
+
+
 def test_the_csv_has_a_row_an_eye_and_the_research_line(data):
     rows = list(csv.DictReader(io.StringIO(day_csv(day_of(Index(data).all(), "all"), "notice"))))
     assert tuple(rows[0]) == COLUMNS
