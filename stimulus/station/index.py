@@ -119,6 +119,8 @@ def summarise(folder: Path) -> Summary:
         return _summary(folder.name, record, _result(folder, record))
     except RipplefieldError as error:
         return Summary(folder.name, trouble=str(error))
+    except OSError as error:
+        return Summary(folder.name, trouble=f"The system says: {error.strerror}.")
 
 
 def _result(folder: Path, record: ExamRecord) -> Result:

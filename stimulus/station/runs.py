@@ -137,7 +137,7 @@ def require_exam(data: Path, exam: str) -> Path:
     """The folder of an exam that is there; raises InputError for any other name."""
     folder = data / EXAMS / exam
     plain = bool(exam) and "/" not in exam and "\\" not in exam and "\0" not in exam
-    if not plain or exam.startswith(".") or not (folder / JOURNAL).is_file():
+    if not plain or exam.startswith(".") or not os.path.isfile(folder / JOURNAL):
         raise InputError(
             "exam", exam[:60], "the name of a recorded exam", "Choose it from the list."
         )

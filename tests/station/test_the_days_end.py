@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from msgspec import structs
 from station_rig import prepare, station
 
+from analysis.load import load_exam
 from protocols.errors import InputError, OrderError
 from protocols.verify import verify
 from stimulus.station.again import repeat_advice
@@ -61,6 +62,23 @@ def test_a_spoilt_result_is_made_anew(content, data, tmp_path):
     whole = Index(tmp_path).of("P-1")
     (folder / "result.json").write_bytes(content)
     assert Index(tmp_path).of("P-1") == whole
+
+
+def test_a_record_that_the_system_keeps_to_itself_spoils_no_other(data, monkeypatch):
+    def closed(folder):
+        if folder.name == "P-002-1":
+            raise PermissionError(13, "Permission denied")
+        return load_exam(folder)
+
+    monkeypatch.setattr("stimulus.station.index.load_exam", closed)
+    troubles = {s.exam: s.trouble for s in Index(data).all() if s.trouble}
+    assert troubles == {"P-002-1": "The system says: Permission denied."}
+
+
+def test_a_file_beside_the_protocols_that_is_no_text_is_in_nobodys_way(tmp_path):
+    (tmp_path / "protocols").mkdir()
+    (tmp_path / "protocols" / "notes.toml").write_bytes(b"\xff\xfe")
+    write_settings(tmp_path, Settings())
 
 
 @pytest.mark.parametrize("content", [b'{"exam": "\xff", "entry_id": "", "pid": 1}', b"[" * 5000])
