@@ -218,6 +218,10 @@ def test_refusals_leave_nothing_behind(exams, tmp_path, capsys):
         f'error: --keep-key: got "{inside}"; allowed: a name in a folder that exists. '
         "Make the folder first.\n"
     )
+    assert refused(capsys, exams[0], "--out", out, "--keep-key", out) == (
+        f'error: --keep-key: got "{out}"; allowed: a file outside --out. '
+        "Keep it where nothing is shared.\n"
+    )
     assert refused(capsys, exams[0], "--out", tmp_path) == (
         f'error: --out: got "{tmp_path}"; allowed: a folder that does not exist yet. '
         "Name another folder.\n"
