@@ -15,7 +15,8 @@ from protocols.events import Opened
 from protocols.files import sha256_hex
 from protocols.journal import decode_line, open_journal, read, require_not_running
 from protocols.scrub import code_of
-from protocols.verify import require_sound, verify
+from protocols.verify import require_sound
+from protocols.verify_record import verify_record
 
 
 @dataclass(frozen=True)
@@ -51,13 +52,13 @@ def read_sources(folders: Sequence[Path]) -> list[Source]:
 
 def _source(folder: Path) -> Source:
     require_not_running(folder)
-    require_sound(verify(folder), "DIR", folder)
+    require_sound(verify_record(folder), "DIR", folder)
     with open_journal(folder) as file:
         first = file.readline()
     if not first.endswith(b"\n"):
         raise _nothing_in(folder)
     entry = decode_line(first[:-1], f"{folder.name}/journal.jsonl, line 1")
-    assert isinstance(entry.event, Opened), "verify lets no other kind stand first"
+    assert isinstance(entry.event, Opened), "verify_record lets no other kind stand first"
     opened = replace(entry.event, participant=code_of(list(read(folder))))
     _require_plain_code(opened.participant, folder)
     return Source(folder, opened, entry.utc, sha256_hex(first[:-1]))

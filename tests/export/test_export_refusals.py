@@ -61,6 +61,8 @@ def exams(originals: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) 
         recast(originals["screen"], folder / name, change)
     changed = Path(shutil.copytree(originals["happy"], folder / "changed")) / "journal.jsonl"
     changed.write_bytes(changed.read_bytes().replace(b'"verdict":"seen"', b'"verdict":"late"', 1))
+    other = Path(shutil.copytree(originals["happy"], folder / "other-limits")) / "reference.toml"
+    other.write_text(other.read_text().replace("synthetic = true", "synthetic = false"))
     empty = Path(shutil.copytree(originals["happy"], folder / "empty"))
     (empty / "journal.jsonl").write_bytes(b"")
     (empty / "journal.head").unlink()
@@ -106,6 +108,12 @@ CASES = [
         ("happy", "changed"),
         'DIR: got "changed"; allowed: a record that was not changed. ripplefield verify says: '
         "line 8 does not follow line 7: a line was changed, lost or moved.",
+    ),
+    Case(
+        "another reference",
+        ("happy", "other-limits"),
+        'DIR: got "other-limits"; allowed: a record that was not changed. ripplefield verify says: '
+        "reference.toml is not the one the exam was opened with.",
     ),
     Case(
         "a copy",
