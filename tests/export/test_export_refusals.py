@@ -44,6 +44,7 @@ CHANGES = {
     "other": of_person("P1"),
     "twin": of_person("p-1", 3),
     "nameless": said("opened", protocol="поле"),
+    "long-task": said("opened", protocol="ab " * 110),
     "same-task": said("opened", protocol="Screen 19", participant="P-2"),
     "barely": opened_only,
     "begun": nothing_shown,
@@ -185,6 +186,14 @@ CASES = [
         ("happy",),
         '--out: got "a/b"; allowed: a name in a folder that exists. Make the folder first.',
         out="a/b",
+    ),
+    Case(
+        "a name too long for a file",
+        ("happy", "long-task"),
+        f'protocol name: got "{"ab " * 110}"; allowed: up to 218 letters and digits, so that a '
+        "file can be named by it. Export these exams apart from BIDS, or run exams under a "
+        "shorter name.",
+        kinds=("bids",),
     ),
     Case(
         "labels of people clash",
