@@ -84,7 +84,9 @@ def test_a_signature_that_openssl_made_is_taken(lab, exam, capsys):
 
 
 @pytest.mark.parametrize(
-    "content", [b"\xff\xfe", b"abc\n", b"0" * 64 + b" *journal.jsonl\n"], ids=["bytes", "word", "-b"]
+    "content",
+    [b"\xff\xfe", b"abc\n", b"0" * 64 + b" *journal.jsonl\n"],
+    ids=["bytes", "word", "-b"],
 )
 def test_a_signed_list_of_another_form_is_said_to_be_one(lab, exam, capsys, content):
     (exam / "record.sha256").write_bytes(content)
