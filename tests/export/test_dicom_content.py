@@ -217,7 +217,7 @@ def test_dciodvfy_finds_no_error_in_sheets(exported: dict[str, Path]):
 def test_dciodvfy_finds_no_error_whatever_a_protocol_is_called(
     originals: dict[str, Path], tmp_path: Path
 ):
-    change = both(in_a_window, said("opened", protocol="a\tname\x07 of\nours"))
+    change = both(in_a_window, said("opened", protocol="a\tname of\nours"))
     for path in export_dicom([recast(originals["stairs"], tmp_path / "e", change)],
                              tmp_path / "out", quiet):  # fmt: skip
         assert dciodvfy(path) == []
