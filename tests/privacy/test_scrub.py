@@ -230,6 +230,23 @@ def test_refusals_leave_nothing_behind(exams, tmp_path, capsys):
     assert key.read_text() == "here"
 
 
+def test_a_clock_that_was_decades_wrong_is_not_shifted_past_1925(tmp_path, capsys):
+    """A computer that lost its time says 1970; the same shift for both would tell the real date."""
+    exams = []
+    for year in (1970, 2030):
+        began = datetime(year, 1, 2, tzinfo=timezone.utc)
+        model = load_observer(bundled_observer("healthy"))
+        protocol, folder = load_protocol("screen-17"), tmp_path / f"exam-{year}"
+        run_virtual_exam(folder, protocol, load_reference(), sitting(), model, began)
+        exams.append(folder)
+    assert run(["scrub", *map(str, exams), "--out", str(tmp_path / "out")]) == 2
+    assert capsys.readouterr().err == (
+        'error: DIR: got "exams of P-1 from 1970-01-02 to 2030-01-02"; allowed: exams of one '
+        "participant within 25 years. A clock was wrong at one of them: leave that one out.\n"
+    )
+    assert sorted(tmp_path.iterdir()) == exams
+
+
 def test_a_changed_record_is_not_copied(exams, tmp_path, capsys):
     exam = tmp_path / "e"
     shutil.copytree(exams[0], exam)
