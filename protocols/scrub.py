@@ -126,11 +126,19 @@ def scrub_text(text: str, alias: Alias, free: bool) -> str:
     >>> scrub_text("p-1 pauses, not P-17", Alias("P-1", "S-1", 0), True)
     'S-1 pauses, not P-17'
     """
-    moved = _MOMENT.sub(lambda found: shifted(found[0], alias), text)
+    moved = _MOMENT.sub(lambda found: _shifted_or_withheld(found[0], alias), text)
     if not free:
         return moved
     word = rf"(?<![A-Za-z0-9]){re.escape(alias.was)}(?![A-Za-z0-9])"
     return re.sub(word, alias.code, moved, flags=re.IGNORECASE)
+
+
+def _shifted_or_withheld(text: str, alias: Alias) -> str:
+    """A text may look like a date that no calendar has, such as the 30th of February."""
+    try:
+        return shifted(text, alias)
+    except (ValueError, OverflowError):
+        return WITHHELD
 
 
 def shifted(moment: str, alias: Alias) -> str:

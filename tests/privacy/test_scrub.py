@@ -23,6 +23,7 @@ from protocols.events import Corrected, Display
 from protocols.journal import JOURNAL, Journal, read
 from protocols.library import bundled_observer, load_protocol
 from protocols.observer import load_observer
+from protocols.scrub import Alias, scrub_text
 from protocols.verify_record import verify_record
 from stimulus.cli import run
 from stimulus.virtual_exam import run_virtual_exam
@@ -228,6 +229,13 @@ def test_refusals_leave_nothing_behind(exams, tmp_path, capsys):
     )
     assert sorted(tmp_path.iterdir()) == [key]
     assert key.read_text() == "here"
+
+
+def test_what_looks_like_a_date_and_is_none_is_withheld():
+    said = "not 2030-02-30T10:00:00Z, not 0000-13-45T99:99:99, but 2030-02-28T10:00:00Z"
+    moved = scrub_text(said, Alias("P-1", "S-1", -365), True)
+    assert moved == "not withheld, not withheld, but 2029-02-28T10:00:00Z"
+    assert scrub_text("0001-01-01T00:00:00Z", Alias("P-1", "S-1", -1), True) == "withheld"
 
 
 def test_a_clock_that_was_decades_wrong_is_not_shifted_past_1925(tmp_path, capsys):
