@@ -25,6 +25,9 @@ else:  # pragma: no cover
 
 T = TypeVar("T")
 
+UNREADABLE_JSON = (msgspec.DecodeError, UnicodeError, RecursionError)
+"""What msgspec raises for text that is not the JSON it should be."""
+
 _PATH_SUFFIX = re.compile(r" - at `(?P<path>[^`]*)`$")
 _UNKNOWN = re.compile(r"Object contains unknown field `(?P<key>.*)`")
 _MISSING = re.compile(r"Object missing required field `(?P<key>.*)`")
@@ -67,8 +70,8 @@ def toml_data(text: str, source: str, form: str | None = None) -> dict[str, Any]
     """TOML text as plain data, brought up to date; raises InputError for what is not TOML."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(source, str(error), "TOML 1.0", "Mend the line it names.") from None
+    except (ValueError, RecursionError) as error:
+        raise _not_toml(text, source, error) from None
     return cast(dict[str, Any], up_to_date(form, data, source)) if form else data
 
 
@@ -83,7 +86,7 @@ def decode_json(
     """
     try:
         data = msgspec.json.decode(text)
-    except msgspec.DecodeError as error:
+    except UNREADABLE_JSON as error:
         raise InputError(source, str(error), "JSON", "Mend the file or make it anew.") from None
     return convert(kind, up_to_date(form, data, source) if form else data, source)
 
@@ -109,6 +112,19 @@ def schema_head(title: str) -> dict[str, str]:
 def sha256_hex(data: bytes) -> str:
     """SHA-256 of bytes as 64 hexadecimal digits."""
     return hashlib.sha256(data).hexdigest()
+
+
+def _not_toml(text: str, source: str, error: Exception) -> InputError:
+    """The parser's own words name a line, save for these three."""
+    if text.startswith("\ufeff"):
+        given, todo = "a byte order mark before the first line", "Save it as UTF-8 without BOM."
+    elif isinstance(error, RecursionError):
+        given, todo = "lists or tables nested too deeply", "Take them apart."
+    elif not isinstance(error, tomllib.TOMLDecodeError):
+        given, todo = "a whole number with thousands of digits", "Write a shorter one."
+    else:
+        given, todo = str(error), "Mend the line it names."
+    return InputError(source, given, "TOML 1.0", todo)
 
 
 def _explained(kind: type, data: object, message: str, source: str) -> InputError:

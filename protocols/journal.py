@@ -20,7 +20,7 @@ import msgspec
 
 from protocols.errors import InputError, RecordStuck
 from protocols.events import KINDS, Event, kind_of
-from protocols.files import sha256_hex
+from protocols.files import UNREADABLE_JSON, sha256_hex
 from protocols.locking import held_by_another, in_use
 from protocols.migrate import Step, number_of, steps_from, written_by
 from protocols.write import sync_folder, write_whole
@@ -222,7 +222,7 @@ def split_line(text: bytes, source: str) -> Line:
     """One line with its data still undecoded; raises InputError that names `source`."""
     try:
         return msgspec.json.decode(text, type=Line)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except UNREADABLE_JSON as error:
         raise _not_ours(source, error) from None
 
 
@@ -246,7 +246,7 @@ def format_of(first: Line) -> tuple[int | None, str]:
     """Number of a journal's format, None if its first line has none, and the version that wrote."""
     try:
         data = msgspec.json.decode(first.data, type=dict[str, Any])
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    except UNREADABLE_JSON:
         return None, ""
     return number_of(data), written_by(data)
 
@@ -261,7 +261,7 @@ def typed(line: Line, source: str, steps: Sequence[Step] = ()) -> Entry:
             raise msgspec.ValidationError(f"unknown kind {kind!r}")
         event: Event = msgspec.json.decode(data, type=KINDS[kind])
         return Entry(line.n, line.t_s, line.utc, event)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except UNREADABLE_JSON as error:
         raise _not_ours(source, error) from None
 
 

@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 
 from protocols.codes import require_code
+from protocols.errors import InputError
 from protocols.events import KINDS, Corrected, Event, Opened, kind_of
 from protocols.journal import Entry
 
@@ -65,19 +66,27 @@ def span_of(entries: list[Entry]) -> Span:
 def draw_aliases(spans: Mapping[str, Span], seed: int | None) -> dict[str, Alias]:
     """A new code and a shift for each participant; without a seed nobody can draw them again.
 
-    Raises InputError when a new code would not be allowed.
+    Raises InputError when a new code would not be allowed, and for exams too far apart to lie all
+    between `EARLIEST` and `LATEST`.
     """
     draw: random.Random = random.SystemRandom() if seed is None else random.Random(seed)
     numbers = draw.sample(range(10_000, 100_000), len(spans))
     return {
-        was: Alias(was, require_code(f"S-{number}"), _shift_days(spans[was], draw))
+        was: Alias(was, require_code(f"S-{number}"), _shift_days(was, spans[was], draw))
         for was, number in zip(sorted(spans), numbers, strict=True)
     }
 
 
-def _shift_days(span: Span, draw: random.Random) -> int:
+def _shift_days(was: str, span: Span, draw: random.Random) -> int:
     room = (LATEST - EARLIEST).days - (span.last - span.first).days
-    first = EARLIEST + timedelta(days=draw.randint(0, max(0, room)))
+    if room < 0:
+        raise InputError(
+            "DIR",
+            f"exams of {was} from {span.first} to {span.last}",
+            f"exams of one participant within {LATEST.year - EARLIEST.year} years",
+            "A clock was wrong at one of them: leave that one out.",
+        )
+    first = EARLIEST + timedelta(days=draw.randint(0, room))
     return (first - span.first).days
 
 
@@ -117,11 +126,19 @@ def scrub_text(text: str, alias: Alias, free: bool) -> str:
     >>> scrub_text("p-1 pauses, not P-17", Alias("P-1", "S-1", 0), True)
     'S-1 pauses, not P-17'
     """
-    moved = _MOMENT.sub(lambda found: shifted(found[0], alias), text)
+    moved = _MOMENT.sub(lambda found: _shifted_or_withheld(found[0], alias), text)
     if not free:
         return moved
     word = rf"(?<![A-Za-z0-9]){re.escape(alias.was)}(?![A-Za-z0-9])"
     return re.sub(word, alias.code, moved, flags=re.IGNORECASE)
+
+
+def _shifted_or_withheld(text: str, alias: Alias) -> str:
+    """A text may look like a date that no calendar has, such as the 30th of February."""
+    try:
+        return shifted(text, alias)
+    except (ValueError, OverflowError):
+        return WITHHELD
 
 
 def shifted(moment: str, alias: Alias) -> str:

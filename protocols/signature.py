@@ -62,7 +62,11 @@ def verify_signature(folder: Path, key: Ed25519PublicKey) -> list[str]:
         key.verify((folder / SIGNATURE).read_bytes(), content)
     except InvalidSignature:
         return [f"the signature does not fit: another key, or {LIST} was changed"]
-    return _differences(content.decode(), _list_of(folder).decode())
+    try:
+        signed = _by_name(content.decode())
+    except ValueError:  # of text and of its lines
+        return [f"{LIST} is signed, but no list that sha256sum writes for text files"]
+    return _differences(signed, _by_name(_list_of(folder).decode()))
 
 
 def private_key_of(path: Path) -> Ed25519PrivateKey:
@@ -108,8 +112,7 @@ def _list_of(folder: Path) -> bytes:
     return "".join(lines).encode()
 
 
-def _differences(signed: str, now: str) -> list[str]:
-    before, after = _by_name(signed), _by_name(now)
+def _differences(before: dict[str, str], after: dict[str, str]) -> list[str]:
     return [
         *(f"{name} is missing; it was signed" for name in before if name not in after),
         *(f"{name} was changed after signing" for name in before if _differs(name, before, after)),

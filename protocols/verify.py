@@ -10,7 +10,7 @@ from pathlib import Path
 import msgspec
 
 from protocols.errors import InputError
-from protocols.files import sha256_hex
+from protocols.files import UNREADABLE_JSON, sha256_hex
 from protocols.journal import (
     FIRST_PREV,
     HEAD,
@@ -175,7 +175,7 @@ def _read_head(found: Verification, folder: Path) -> Head | None:
     content = path.read_bytes()
     try:
         head = msgspec.json.decode(content, type=Head)
-    except (msgspec.DecodeError, UnicodeDecodeError):
+    except UNREADABLE_JSON:
         found.problems.append(f"{HEAD} is not readable: it was changed")
         return None
     if content != msgspec.json.encode(head) + b"\n":

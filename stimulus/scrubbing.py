@@ -144,7 +144,7 @@ def _write_journal(
 
 
 def _require_new_key(key_file: Path, out: Path) -> None:
-    if key_file.exists():
+    if key_file.exists() or key_file.is_symlink():
         raise InputError(
             "--keep-key", str(key_file), "a file that does not exist yet", "Name another file."
         )
@@ -153,7 +153,7 @@ def _require_new_key(key_file: Path, out: Path) -> None:
             "--keep-key", str(key_file), "a name in a folder that exists", "Make the folder first."
         )
     require_writable(key_file.absolute().parent, "--keep-key", key_file)
-    if out.absolute() in key_file.absolute().parents:
+    if out.absolute() in (key_file.absolute(), *key_file.absolute().parents):
         raise InputError(
             "--keep-key", str(key_file), "a file outside --out", "Keep it where nothing is shared."
         )

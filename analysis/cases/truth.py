@@ -13,6 +13,7 @@ from protocols.cases.fields import HiddenField, hidden_fields
 from protocols.cases.file import CaseFile
 from protocols.cases.habits import Habit, badness
 from protocols.cases.setups import SetUp, fault_of
+from protocols.errors import InputError
 from protocols.field import Eye, Floats
 from protocols.library import Protocol
 from protocols.plan import eyes_in_order
@@ -74,7 +75,8 @@ class Truth:
 def truth_of(case: CaseFile, protocol: Protocol, reference: Reference, delivery: float) -> Truth:
     """The truth of a case; `delivery` is delivered over nominal contrast.
 
-    Raises InputError where the reference does not cover the case's age.
+    Raises InputError where the reference does not cover the case's age, and for a loss that leaves
+    every place within its limit: nobody could find it, and who says so would lose points.
     """
     eyes = eyes_in_order(protocol, case.eyes)
     limits = {
@@ -83,7 +85,21 @@ def truth_of(case: CaseFile, protocol: Protocol, reference: Reference, delivery:
     }
     fields = hidden_fields(case, protocol)
     floor_db = float(-20 * np.log10(delivery))
-    return Truth(case, eyes, fields, limits, floor_db, case.observer, case.set_up)
+    truth = Truth(case, eyes, fields, limits, floor_db, case.observer, case.set_up)
+    _require_findable(truth)
+    return truth
+
+
+def _require_findable(truth: Truth) -> None:
+    eye = truth.worse
+    if not truth.any_loss or truth.below_limit_db(eye).max() > 0:
+        return
+    raise InputError(
+        f"{truth.case.name}, {eye}.deepest_db",
+        float(truth.fields[eye].loss_db.max()),
+        "a loss that takes a place of this person below the limit",
+        "Make it deeper, draw another seed, or call the eye healthy.",
+    )
 
 
 def depth_grades(truth_db: float, limit_db: float, floor_db: float) -> frozenset[int]:

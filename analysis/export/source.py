@@ -7,17 +7,21 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from protocols.codes import require_code
 from protocols.errors import InputError
 from protocols.events import Opened
 from protocols.files import sha256_hex
-from protocols.journal import decode_line, open_journal, require_not_running
-from protocols.verify import require_sound, verify
+from protocols.journal import decode_line, open_journal, read, require_not_running
+from protocols.scrub import code_of
+from protocols.verify import require_sound
+from protocols.verify_record import verify_record
 
 
 @dataclass(frozen=True)
 class Source:
-    """An exam's folder with what its first line says."""
+    """An exam's folder with what its first line says, the code as later lines correct it."""
 
     folder: Path
     opened: Opened
@@ -48,15 +52,16 @@ def read_sources(folders: Sequence[Path]) -> list[Source]:
 
 def _source(folder: Path) -> Source:
     require_not_running(folder)
-    require_sound(verify(folder), "DIR", folder)
+    require_sound(verify_record(folder), "DIR", folder)
     with open_journal(folder) as file:
         first = file.readline()
     if not first.endswith(b"\n"):
         raise _nothing_in(folder)
     entry = decode_line(first[:-1], f"{folder.name}/journal.jsonl, line 1")
-    assert isinstance(entry.event, Opened), "verify lets no other kind stand first"
-    _require_plain_code(entry.event.participant, folder)
-    return Source(folder, entry.event, entry.utc, sha256_hex(first[:-1]))
+    assert isinstance(entry.event, Opened), "verify_record lets no other kind stand first"
+    opened = replace(entry.event, participant=code_of(list(read(folder))))
+    _require_plain_code(opened.participant, folder)
+    return Source(folder, opened, entry.utc, sha256_hex(first[:-1]))
 
 
 def _require_plain_code(code: str, folder: Path) -> None:

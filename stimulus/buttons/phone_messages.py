@@ -6,6 +6,7 @@ from pathlib import Path
 
 import msgspec
 
+from protocols.files import UNREADABLE_JSON
 from stimulus.buttons.own_socket import send_once
 
 LARGEST = 2048
@@ -34,5 +35,5 @@ def read(data: bytes) -> Report | Press | None:
     """A message, None for anything else."""
     try:
         return msgspec.json.decode(data, type=Report | Press)
-    except msgspec.DecodeError:
+    except UNREADABLE_JSON:
         return None

@@ -32,7 +32,7 @@ from stimulus.learn.words import DISPLAY_NOTE, LEVELS, RULES, points_text, total
 from stimulus.station.access import Session as Visitor
 from stimulus.station.forms import read_form
 from stimulus.station.pages import door
-from stimulus.station.pages.frame import Tab
+from stimulus.station.pages.frame import Tab, plain
 
 Context = Mapping[str, Any]
 Done = TypeVar("Done")
@@ -274,8 +274,8 @@ def _files() -> dict[str, tuple[str, str]]:
 
 
 ROUTES = [
-    Route("/open", door.open_link, methods=["GET"]),
-    Route("/open", door.open_with_phrase, methods=["POST"]),
+    plain("/open", door.open_link),
+    plain("/open", door.open_with_phrase, "POST"),
     Route("/static/{name}", _static, methods=["GET"]),
     _page("/", "cases.html.j2", _list),
     _page("/operate/{case}", "operate.html.j2", _operate),

@@ -127,11 +127,12 @@ def code_of(name: str) -> str:
 def open_room(case: Case, seed: int | None = None) -> Room:
     """A case ready to be worked on; `seed` takes the place of the case's own for the sitting.
 
-    Raises InputError for a protocol or an age that cannot be used.
+    Raises InputError for a protocol, an age or a loss that cannot be used.
     """
     protocol, reference = load_protocol(case.protocol), load_reference()
     room = Room(case, protocol, reference, case.file.seed if seed is None else seed)
     room.plan(room.seed)
+    truth_of(case.file, protocol, reference, room.light.delivery)
     return room
 
 

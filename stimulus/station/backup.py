@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -20,12 +21,16 @@ SPARE_BYTES = 50_000_000
 
 @dataclass(frozen=True)
 class Backup:
-    """What was copied and read back. `left_out` are exams that were running."""
+    """What was copied and read back.
+
+    `left_out` are exams that were running, `links` names that lead elsewhere and were not followed.
+    """
 
     folder: Path
     files: int
     size_bytes: int
     left_out: tuple[str, ...]
+    links: tuple[str, ...]
     wrong: tuple[str, ...]
 
     @property
@@ -38,6 +43,11 @@ class Backup:
             )
         left = f" Left out, since it was running: {', '.join(self.left_out)}." \
             if self.left_out else ""  # fmt: skip
+        if self.links:
+            left += (
+                f" NOT COPIED, since links are not followed: {', '.join(self.links)}. Copy what "
+                "they lead to by hand."
+            )
         return (
             f"{self.files} files, {self.size_bytes / 1e6:.1f} MB, copied to {self.folder} and "
             f"read back: all the same.{left}"
@@ -56,35 +66,62 @@ def back_up(data: Path, target: Path, running: str | None) -> Backup:
         raise InputError(
             "folder", str(target), f"{(size + SPARE_BYTES) / 1e6:.0f} MB free", "Use another drive."
         )
-    stamp = datetime.now(timezone.utc).strftime("%Y%m%dT%H%M%SZ")
-    folder = target / f"ripplefield-{stamp}"
+    folder = _new_folder(target)
     try:
-        folder.mkdir()
         sums = {path.relative_to(data).as_posix(): _copy(path, data, folder) for path in paths}
-        text = "".join(f"{digest}  {name}\n" for name, digest in sums.items())
-        write_whole(folder / SUMS, text.encode())
+        text = "".join(_line_of(name, digest) for name, digest in sums.items())
+        write_whole(folder / SUMS, os.fsencode(text))
         wrong = check(folder)
     except OSError as error:
         raise InputError(
             "folder", str(target), "a drive that takes the whole copy",
             f"The system says: {error.strerror}. The copy in {folder.name} is not whole.",
         ) from None  # fmt: skip
-    return Backup(folder, len(paths), size, (running,) if running else (), tuple(wrong))
+    links = tuple(str(p.relative_to(data)) for p in sorted(data.rglob("*")) if p.is_symlink())
+    return Backup(folder, len(paths), size, (running,) if running else (), links, tuple(wrong))
 
 
 def check(folder: Path) -> list[str]:
     """Names in a backup whose content is not what its `SHA256SUMS` says."""
     wrong = []
-    for line in (folder / SUMS).read_text().splitlines():
-        digest, _, name = line.partition("  ")
+    for line in os.fsdecode((folder / SUMS).read_bytes()).split("\n")[:-1]:
+        name, digest = _listed(line)
         if not (folder / name).is_file() or _sum_of(folder / name) != digest:
             wrong.append(name)
     return wrong
 
 
+def _line_of(name: str, digest: str) -> str:
+    """A file as sha256sum lists it: one whose name holds a line break is escaped."""
+    if "\n" not in name:
+        return f"{digest}  {name}\n"
+    escaped = name.replace("\\", "\\\\").replace("\n", "\\n")
+    return f"\\{digest}  {escaped}\n"
+
+
+def _listed(line: str) -> tuple[str, str]:
+    digest, _, name = line.partition("  ")
+    if not digest.startswith("\\"):
+        return name, digest
+    return re.sub(r"\\(.)", lambda found: found[1].replace("n", "\n"), name), digest[1:]
+
+
+def _new_folder(target: Path) -> Path:
+    stamp = datetime.now(timezone.utc).strftime("%Y%m%dT%H%M%SZ")
+    folder = target / f"ripplefield-{stamp}"
+    try:
+        folder.mkdir()
+    except OSError as error:
+        raise InputError(
+            "folder", str(folder), "a folder that can be made",
+            f"The system says: {error.strerror}. Nothing was copied.",
+        ) from None  # fmt: skip
+    return folder
+
+
 def _checked_target(data: Path, target: Path) -> Path:
     todo = "Plug the drive in and name its folder, such as /media/day."
-    if not target.is_absolute() or not target.is_dir():
+    if not target.is_absolute() or not os.path.isdir(target):
         raise InputError("folder", str(target), "a folder that exists, from the root on", todo)
     found = target.resolve()
     if found == data.resolve() or data.resolve() in found.parents:

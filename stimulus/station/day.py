@@ -34,7 +34,7 @@ class OperatorLine:
 
 @dataclass(frozen=True)
 class Day:
-    """All sessions of a day with their sums."""
+    """All sessions of a day with their sums; one that cannot be read counts as no person's."""
 
     date: str
     sessions: tuple[Summary, ...]
@@ -63,15 +63,16 @@ def day_of(summaries: Sequence[Summary], date: str) -> Day:
     found = tuple(s for s in summaries if date == "all" or s.opened_utc[:10] == date)
     finished = [s for s in found if s.finished]
     minutes = [s.seconds / 60 for s in finished]
-    latest = _latest_by_code(found)
+    told = tuple(s for s in found if s.code)
+    latest = _latest_by_code(told)
     worst = Counter(s.worst_grade for s in latest)
     return Day(
         date=date,
         sessions=found,
-        people=len({s.code for s in found}),
+        people=len({s.code for s in told}),
         finished=len(finished),
         stopped=len(found) - len(finished),
-        repeated=sum(count > 1 for count in Counter(s.code for s in found).values()),
+        repeated=sum(count > 1 for count in Counter(s.code for s in told).values()),
         standings=Counter(s.standing or "not readable" for s in found),
         places_by_grade=tuple(
             sum(eye.by_grade[g] for s in latest for eye in s.eyes) for g in GRADES

@@ -13,6 +13,7 @@ from analysis.load import ExamRecord, load_exam
 from analysis.reference import load_reference
 from analysis.result import EyeResult, Result
 from protocols.errors import RipplefieldError
+from protocols.files import UNREADABLE_JSON
 from protocols.journal import JOURNAL
 from stimulus.station.runs import EXAMS
 
@@ -118,6 +119,8 @@ def summarise(folder: Path) -> Summary:
         return _summary(folder.name, record, _result(folder, record))
     except RipplefieldError as error:
         return Summary(folder.name, trouble=str(error))
+    except OSError as error:
+        return Summary(folder.name, trouble=f"The system says: {error.strerror}.")
 
 
 def _result(folder: Path, record: ExamRecord) -> Result:
@@ -126,7 +129,7 @@ def _result(folder: Path, record: ExamRecord) -> Result:
         kept = msgspec.json.decode((folder / "result.json").read_bytes(), type=Result)
         if kept.journal_sha256 == record.journal_sha256:
             return kept
-    except (OSError, msgspec.DecodeError):
+    except (OSError, *UNREADABLE_JSON):
         pass
     return grade_exam(record, load_reference(folder / "reference.toml"))
 

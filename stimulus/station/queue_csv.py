@@ -86,13 +86,14 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     first = text.split("\n", 1)[0]
     delimiter = ";" if first.count(";") > first.count(",") else ","
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    rows = []
+    rows, line = [], 1
     try:
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                rows.append((reader.line_num, cells))
+                rows.append((line, cells))
+            line = reader.line_num + 1
     except csv.Error as error:
-        raise CsvErrors([CsvError(reader.line_num, "all", str(error), "plain CSV")]) from None
+        raise CsvErrors([CsvError(line, "all", str(error), "plain CSV")]) from None
     if not rows:
         raise CsvErrors([CsvError(1, "all", "", ", ".join(COLUMNS))])
     if len(rows) > MOST_ENTRIES + 1:
@@ -105,7 +106,9 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
 def _require_header(header: Sequence[str]) -> None:
     allowed = ", ".join(COLUMNS)
     errors = [CsvError(1, name or "(no name)", name, allowed) for name in header
-              if name not in COLUMNS or header.count(name) > 1]  # fmt: skip
+              if name not in COLUMNS]  # fmt: skip
+    errors += [CsvError(1, name, f"it {header.count(name)} times", "each column once")
+               for name in COLUMNS if header.count(name) > 1]  # fmt: skip
     errors += [CsvError(1, name, "", f"this column; all are needed: {allowed}")
                for name in COLUMNS if name not in header]  # fmt: skip
     if errors:
@@ -138,8 +141,7 @@ def _wrong_cells(
     if taken:
         yield "code", f"a code that is not in {taken} already"
     yield from _wrong_code(given["code"])
-    age = given["age"]
-    if not (age.isascii() and age.isdigit() and 5 <= int(age[:9]) <= 110):
+    if not _is_age(given["age"]):
         yield "age", "whole years from 5 to 110"
     for column, allowed in (
         ("glasses", tuple(YES_NO)),
@@ -149,6 +151,10 @@ def _wrong_cells(
     ):
         if given[column].lower() not in allowed:
             yield column, ", ".join(allowed)
+
+
+def _is_age(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) <= 9 and 5 <= int(text) <= 110
 
 
 def _wrong_code(code: str) -> Iterable[tuple[str, str]]:

@@ -10,6 +10,7 @@ import msgspec
 from msgspec.structs import replace
 
 from protocols.errors import InputError
+from protocols.files import UNREADABLE_JSON
 from protocols.journal import utc_now
 from protocols.write import write_whole
 from stimulus.station.queue import Entry, Queue, find, with_entry
@@ -55,7 +56,7 @@ def _read(path: Path) -> Queue:
         return Queue()
     try:
         return msgspec.json.decode(path.read_bytes(), type=Queue)
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+    except (OSError, *UNREADABLE_JSON) as error:
         raise InputError(
             str(path), str(error), "a queue of format 1", "Restore it from a backup, or move it."
         ) from None

@@ -12,6 +12,7 @@ from pathlib import Path
 import msgspec
 
 from protocols.errors import InputError, OrderError
+from protocols.files import UNREADABLE_JSON
 from protocols.journal import JOURNAL
 from protocols.write import write_whole
 from stimulus.buttons.control_channel import presses_path, send_command
@@ -136,7 +137,7 @@ def require_exam(data: Path, exam: str) -> Path:
     """The folder of an exam that is there; raises InputError for any other name."""
     folder = data / EXAMS / exam
     plain = bool(exam) and "/" not in exam and "\\" not in exam and "\0" not in exam
-    if not plain or exam.startswith(".") or not (folder / JOURNAL).is_file():
+    if not plain or exam.startswith(".") or not os.path.isfile(folder / JOURNAL):
         raise InputError(
             "exam", exam[:60], "the name of a recorded exam", "Choose it from the list."
         )
@@ -146,7 +147,7 @@ def require_exam(data: Path, exam: str) -> Path:
 def _read_current(path: Path) -> Run | None:
     try:
         return msgspec.json.decode(path.read_bytes(), type=Run)
-    except (OSError, msgspec.DecodeError):
+    except (OSError, *UNREADABLE_JSON):
         return None
 
 

@@ -78,7 +78,7 @@ def choices(data: Path, folder: str) -> list[str]:
     found = sorted(p.name for p in (data / folder).glob(f"*{suffix}") if p.is_file())
     if folder != PROTOCOLS:
         return found
-    own = [name for name in found if "procedure" in (data / folder / name).read_text("utf-8")]
+    own = [name for name in found if b"procedure" in (data / folder / name).read_bytes()]
     return [*bundled_protocols(), *own]
 
 

@@ -21,7 +21,11 @@ LINES = list[dict[str, Any]]
 def recast(source: Path, folder: Path, change: Callable[[LINES], LINES]) -> Path:
     """A copy of an exam with its journal changed and chained anew, so that it verifies."""
     shutil.copytree(source, folder)
-    lines = change([json.loads(line) for line in _lines(source)])
+    _write_chained(folder, change([json.loads(line) for line in _lines(source)]))
+    return folder
+
+
+def _write_chained(folder: Path, lines: LINES) -> None:
     prev, texts = "0" * 64, []
     for number, line in enumerate(lines):
         text = json.dumps(line | {"n": number, "prev": prev}, separators=(",", ":")).encode()
@@ -30,7 +34,6 @@ def recast(source: Path, folder: Path, change: Callable[[LINES], LINES]) -> Path
     (folder / "journal.jsonl").write_bytes(b"".join(texts))
     head = {"n": len(lines) - 1, "sha256": prev}
     (folder / "journal.head").write_text(json.dumps(head, separators=(",", ":")) + "\n")
-    return folder
 
 
 def _lines(folder: Path) -> list[bytes]:
@@ -82,13 +85,18 @@ def in_a_window(lines: LINES) -> LINES:
 
 
 def measured_people(folder: Path) -> Path:
-    """The exam against a reference that says it was made from people."""
+    """The exam as opened against a reference that says it was made from people."""
     path = folder / "reference.toml"
     text = path.read_text()
     for old, new in (("synthetic = true", "synthetic = false"), ("people = 0", "people = 160")):
         assert old in text
         text = text.replace(old, new)
     path.write_text(text)
+    lines = [json.loads(line) for line in _lines(folder)]
+    lines[0]["data"]["reference"] |= {
+        "sha256": sha256_hex(text.encode()), "synthetic": False, "people": 160,
+    }  # fmt: skip
+    _write_chained(folder, lines)
     return folder
 
 

@@ -19,7 +19,9 @@ from export_rigs import both, in_a_window, of_person, recast, said
 
 from analysis.export.bids.columns import COLUMNS
 from analysis.export.bids.write import export_bids
+from analysis.export.fhir.write import export_fhir
 from protocols import RESEARCH_ONLY
+from stimulus.station.corrections import correct
 
 VALIDATOR = Path(sys.executable).with_name("bids-validator-deno")
 PEOPLE, VISITS = 50, 2
@@ -233,6 +235,20 @@ def test_sessions_and_runs(originals: dict[str, Path], tmp_path: Path):
     ]
     scans = table(tmp_path / "out" / "sub-P1" / "ses-01" / "sub-P1_ses-01_scans.tsv")
     assert list(scans["acq_time"].str[:10]) == ["2030-01-02", "2030-01-02", "2030-01-03"]
+
+
+def test_a_corrected_code_is_the_participants(originals: dict[str, Path], tmp_path: Path):
+    """An exam entered under a wrong code belongs to the person whose code it is in truth."""
+    wrong = recast(originals["happy"], tmp_path / "a", of_person("P-1"))
+    correct(wrong, "code", "P-2", "AB")
+    other = recast(originals["screen"], tmp_path / "b", of_person("P-2", 30))
+    export_bids([wrong, other], tmp_path / "bids", quiet)
+    [person] = table(tmp_path / "bids" / "participants.tsv").to_dict("records")
+    assert (person["participant_id"], person["participant_code"]) == ("sub-P2", "P-2")
+    assert person["exams"] == 2
+    export_fhir([wrong, other], tmp_path / "fhir", quiet)
+    names = sorted(path.name for path in (tmp_path / "fhir").iterdir())
+    assert names == ["P-2_1_right.json", "P-2_2_left.json", "P-2_2_right.json"]
 
 
 def test_holds_and_cut_short_trials_are_told(originals: dict[str, Path], tmp_path: Path):

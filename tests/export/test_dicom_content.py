@@ -8,7 +8,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from export_rigs import in_a_window, of_person, recast
+from export_rigs import both, in_a_window, of_person, recast, said
 from pydicom import Dataset, dcmread
 from scipy.stats import norm
 from test_dicom_rules import dciodvfy, needs_dciodvfy
@@ -211,6 +211,16 @@ def test_dciodvfy_finds_no_error_in_sheets(exported: dict[str, Path]):
     for name, path in exported.items():
         if name.endswith("sheet.dcm"):
             assert dciodvfy(path) == []
+
+
+@needs_dciodvfy
+def test_dciodvfy_finds_no_error_whatever_a_protocol_is_called(
+    originals: dict[str, Path], tmp_path: Path
+):
+    change = both(in_a_window, said("opened", protocol="a\tname of\nours"))
+    for path in export_dicom([recast(originals["stairs"], tmp_path / "e", change)],
+                             tmp_path / "out", quiet):  # fmt: skip
+        assert dciodvfy(path) == []
 
 
 def test_uids_hang_together(exported: dict[str, Path]):

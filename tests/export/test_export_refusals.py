@@ -44,6 +44,7 @@ CHANGES = {
     "other": of_person("P1"),
     "twin": of_person("p-1", 3),
     "nameless": said("opened", protocol="поле"),
+    "long-task": said("opened", protocol="ab " * 110),
     "same-task": said("opened", protocol="Screen 19", participant="P-2"),
     "barely": opened_only,
     "begun": nothing_shown,
@@ -61,6 +62,8 @@ def exams(originals: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) 
         recast(originals["screen"], folder / name, change)
     changed = Path(shutil.copytree(originals["happy"], folder / "changed")) / "journal.jsonl"
     changed.write_bytes(changed.read_bytes().replace(b'"verdict":"seen"', b'"verdict":"late"', 1))
+    other = Path(shutil.copytree(originals["happy"], folder / "other-limits")) / "reference.toml"
+    other.write_text(other.read_text().replace("synthetic = true", "synthetic = false"))
     empty = Path(shutil.copytree(originals["happy"], folder / "empty"))
     (empty / "journal.jsonl").write_bytes(b"")
     (empty / "journal.head").unlink()
@@ -106,6 +109,12 @@ CASES = [
         ("happy", "changed"),
         'DIR: got "changed"; allowed: a record that was not changed. ripplefield verify says: '
         "line 8 does not follow line 7: a line was changed, lost or moved.",
+    ),
+    Case(
+        "another reference",
+        ("happy", "other-limits"),
+        'DIR: got "other-limits"; allowed: a record that was not changed. ripplefield verify says: '
+        "reference.toml is not the one the exam was opened with.",
     ),
     Case(
         "a copy",
@@ -177,6 +186,14 @@ CASES = [
         ("happy",),
         '--out: got "a/b"; allowed: a name in a folder that exists. Make the folder first.',
         out="a/b",
+    ),
+    Case(
+        "a name too long for a file",
+        ("happy", "long-task"),
+        f'protocol name: got "{"ab " * 110}"; allowed: up to 218 letters and digits, so that a '
+        "file can be named by it. Export these exams apart from BIDS, or run exams under a "
+        "shorter name.",
+        kinds=("bids",),
     ),
     Case(
         "labels of people clash",

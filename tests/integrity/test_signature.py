@@ -83,6 +83,23 @@ def test_a_signature_that_openssl_made_is_taken(lab, exam, capsys):
     assert verified(lab, exam, capsys)[0] == "0"
 
 
+@pytest.mark.parametrize(
+    "content",
+    [b"\xff\xfe", b"abc\n", b"0" * 64 + b" *journal.jsonl\n"],
+    ids=["bytes", "word", "-b"],
+)
+def test_a_signed_list_of_another_form_is_said_to_be_one(lab, exam, capsys, content):
+    (exam / "record.sha256").write_bytes(content)
+    (exam / "record.sig").unlink()
+    openssl(
+        *("pkeyutl", "-sign", "-inkey", str(lab / "ours.pem"), "-rawin"),
+        *("-in", str(exam / "record.sha256"), "-out", str(exam / "record.sig")),
+    )
+    code, _, problem = verified(lab, exam, capsys)
+    words = "  record.sha256 is signed, but no list that sha256sum writes for text files"
+    assert (code, problem) == ("1", words)
+
+
 NO_FIT = "  the signature does not fit: another key, or record.sha256 was changed"
 
 

@@ -233,6 +233,15 @@ def test_a_wrong_key(name, desk, capsys):
     assert refused(desk, words, capsys) == f"error: {error}\n"
 
 
+def test_a_loss_that_nobody_could_find(desk, capsys):
+    """A reader who finds nothing, since no place lies below its limit, would lose points."""
+    (desk / "mine.toml").write_text(CASE + '[left]\nshape = "lower_arc"\ndeepest_db = 0.5\n')
+    assert refused(desk, ["mine.toml", "--text"], capsys) == (
+        "error: mine, left.deepest_db: got 0.5; allowed: a loss that takes a place of this person "
+        "below the limit. Make it deeper, draw another seed, or call the eye healthy.\n"
+    )
+
+
 @pytest.mark.parametrize("name", WRONG_LINES)
 def test_a_wrong_line(name, desk, capsys):
     words, error = WRONG_LINES[name]

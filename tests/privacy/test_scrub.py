@@ -23,6 +23,7 @@ from protocols.events import Corrected, Display
 from protocols.journal import JOURNAL, Journal, read
 from protocols.library import bundled_observer, load_protocol
 from protocols.observer import load_observer
+from protocols.scrub import Alias, scrub_text
 from protocols.verify_record import verify_record
 from stimulus.cli import run
 from stimulus.virtual_exam import run_virtual_exam
@@ -218,12 +219,40 @@ def test_refusals_leave_nothing_behind(exams, tmp_path, capsys):
         f'error: --keep-key: got "{inside}"; allowed: a name in a folder that exists. '
         "Make the folder first.\n"
     )
+    assert refused(capsys, exams[0], "--out", out, "--keep-key", out) == (
+        f'error: --keep-key: got "{out}"; allowed: a file outside --out. '
+        "Keep it where nothing is shared.\n"
+    )
     assert refused(capsys, exams[0], "--out", tmp_path) == (
         f'error: --out: got "{tmp_path}"; allowed: a folder that does not exist yet. '
         "Name another folder.\n"
     )
     assert sorted(tmp_path.iterdir()) == [key]
     assert key.read_text() == "here"
+
+
+def test_what_looks_like_a_date_and_is_none_is_withheld():
+    said = "not 2030-02-30T10:00:00Z, not 0000-13-45T99:99:99, but 2030-02-28T10:00:00Z"
+    moved = scrub_text(said, Alias("P-1", "S-1", -365), True)
+    assert moved == "not withheld, not withheld, but 2029-02-28T10:00:00Z"
+    assert scrub_text("0001-01-01T00:00:00Z", Alias("P-1", "S-1", -1), True) == "withheld"
+
+
+def test_a_clock_that_was_decades_wrong_is_not_shifted_past_1925(tmp_path, capsys):
+    """A computer that lost its time says 1970; the same shift for both would tell the real date."""
+    exams = []
+    for year in (1970, 2030):
+        began = datetime(year, 1, 2, tzinfo=timezone.utc)
+        model = load_observer(bundled_observer("healthy"))
+        protocol, folder = load_protocol("screen-17"), tmp_path / f"exam-{year}"
+        run_virtual_exam(folder, protocol, load_reference(), sitting(), model, began)
+        exams.append(folder)
+    assert run(["scrub", *map(str, exams), "--out", str(tmp_path / "out")]) == 2
+    assert capsys.readouterr().err == (
+        'error: DIR: got "exams of P-1 from 1970-01-02 to 2030-01-02"; allowed: exams of one '
+        "participant within 25 years. A clock was wrong at one of them: leave that one out.\n"
+    )
+    assert sorted(tmp_path.iterdir()) == exams
 
 
 def test_a_changed_record_is_not_copied(exams, tmp_path, capsys):

@@ -295,6 +295,15 @@ def test_a_folder_without_a_journal_is_refused(tmp_path, folder):
         verify(tmp_path / folder)
 
 
+def test_a_line_nested_beyond_reading_is_not_ours(copy, lines):
+    """Neither verify nor a reader fails by it."""
+    deep = lines[1].replace(b'"data":', b'"data":' + b"[" * 5000 + b"]" * 5000 + b',"x":')
+    (copy / JOURNAL).write_bytes(b"".join([lines[0], deep]))
+    assert "line 2 is not a journal line: it was changed" in verify(copy).problems
+    with pytest.raises(InputError, match=rf"{JOURNAL}, line 2: got .*Run ripplefield verify"):
+        list(read(copy))
+
+
 def test_reading_a_line_that_is_not_ours_names_it(copy, lines):
     (copy / JOURNAL).write_bytes(b"".join([*lines[:2], b'{"n":2}\n']))
     with pytest.raises(InputError, match=rf"{JOURNAL}, line 3: got .*Run ripplefield verify"):

@@ -220,6 +220,20 @@ def test_no_bad_toml_gets_through(text, tmp_path):
     assert "allowed: TOML 1.0" in _said(text, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("format = " + "9" * 5000, '"a whole number with thousands of digits"'),
+        ("x = " + "[" * 3000 + "]" * 3000, '"lists or tables nested too deeply"'),
+        ("x = " + "{a = " * 3000 + "1" + "}" * 3000, '"lists or tables nested too deeply"'),
+        ("\ufeff" + GOOD, '"a byte order mark before the first line"'),
+    ],
+    ids=["digits", "lists", "tables", "mark"],
+)
+def test_what_the_parser_has_no_line_for_is_said_in_words(text, said, tmp_path):
+    assert _said(text, tmp_path).startswith(f"mine.toml: got {said}; allowed: TOML 1.0. ")
+
+
 def test_not_a_number_and_infinity_are_refused(tmp_path):
     for odd in ("nan", "inf", "-inf"):
         assert "stimulus.duration_s" in _said(GOOD + f"[stimulus]\nduration_s = {odd}\n", tmp_path)

@@ -10,6 +10,8 @@ import contextlib
 import csv
 import http.client
 import io
+import os
+import shutil
 import socket
 import statistics
 import time
@@ -111,6 +113,7 @@ def test_another_host_name_is_refused(running, name):
         "/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static//etc/passwd",
         "/results/..", "/results/%2e%2e", "/results/..%2f..%2fetc", "/results/.ssh",
         "/results/P-1%00", "/day?date=../../x", "/say?language=../../etc/passwd",
+        f"/results/{'a' * 300}", f"/results/{'%C3%A9' * 200}",
     ],
 )  # fmt: skip
 def test_names_that_lead_elsewhere_lead_nowhere(running, path):
@@ -138,12 +141,43 @@ def test_a_code_is_never_a_path(running, code):
     assert not list(running.data.parent.rglob("etc-1*"))
 
 
-@pytest.mark.parametrize("exam", ["../..", "..", "/etc", "x/y", "nobody-1"])
+@pytest.mark.parametrize("exam", ["../..", "..", "/etc", "x/y", "nobody-1", "a" * 300])
 def test_forms_that_name_an_exam_take_recorded_ones_only(running, exam):
     client = running.client()
     for path in ("/queue/go-on", "/results/correct"):
         client.post(path, data={"exam": exam, "what": "code", "code": "P-7", "by": "AB"})
         assert "Not done." in client.get("/queue").text
+
+
+@pytest.mark.parametrize("path", ["/open", "/press/door", "/queue/add", "/queue/csv"])
+@pytest.mark.parametrize("kind", ["application/json", "application/x-www-form-urlencoded"])
+def test_a_body_that_is_no_form_is_refused_in_words(running, path, kind):
+    with_session = running.client()
+    without = httpx.Client(base_url=running.address, headers={"origin": running.address})
+    for client in (with_session, without) if path in ("/open", "/press/door") else (with_session,):
+        found = client.post(path, content=b"{}", headers={"content-type": kind})
+        assert found.status_code in (303, 422)
+        assert found.status_code == 303 or "Use the station" in found.text
+    assert "Traceback" not in running.log.read_text()
+
+
+def test_a_date_that_is_none_is_refused_in_the_table_too(running):
+    found = running.client().get("/day.csv", params={"date": "../../x"})
+    assert found.status_code == 422
+    assert "allowed: a date such as 2030-01-15" in found.text
+
+
+def test_a_folder_whose_name_is_no_text_takes_no_page_down(running):
+    odd = running.data / "exams" / os.fsdecode(b"b\xff-1")
+    odd.mkdir()
+    (odd / "journal.jsonl").write_bytes(b"")
+    try:
+        for path in ("/results", "/day?date=all", "/day.csv?date=all"):
+            found = running.client().get(path)
+            assert found.status_code == 200
+            assert "b?-1" in found.text
+    finally:
+        shutil.rmtree(odd)
 
 
 def test_markup_in_what_is_typed_stays_text(running):

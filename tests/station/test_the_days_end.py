@@ -6,8 +6,11 @@ import csv
 import hashlib
 import io
 import json
+import os
+import shutil
 import ssl
 import subprocess
+from datetime import datetime
 from pathlib import Path
 
 import httpx
@@ -18,6 +21,7 @@ from hypothesis import strategies as st
 from msgspec import structs
 from station_rig import prepare, station
 
+from analysis.load import load_exam
 from protocols.errors import InputError, OrderError
 from protocols.verify import verify
 from stimulus.station.again import repeat_advice
@@ -26,9 +30,10 @@ from stimulus.station.corrections import correct
 from stimulus.station.day import COLUMNS, day_csv, day_of, days_of
 from stimulus.station.index import Index, Summary
 from stimulus.station.queue import Queue, added, merged, moved, new_entry, removed
-from stimulus.station.queue_csv import safe_cell, safe_csv
+from stimulus.station.queue_csv import CsvErrors, read_csv, safe_cell, safe_csv
 from stimulus.station.queue_file import QueueFile
 from stimulus.station.ribbon import ribbon
+from stimulus.station.runs import Runs
 from stimulus.station.settings import Settings, changed, read_settings, write_settings
 
 
@@ -48,6 +53,49 @@ def test_the_sums_are_those_of_the_result_files(data):
     assert [o.initials for o in day.operators] == ["AB", "CD"]
     assert sum(o.sessions for o in day.operators) == 4
     assert days_of(day.sessions) == ["2030-01-02"]
+
+
+@pytest.mark.parametrize("content", [b'{"journal_sha256": "\xff"}', b"[" * 5000, b""])
+def test_a_spoilt_result_is_made_anew(content, data, tmp_path):
+    folder = tmp_path / "exams" / "P-1"
+    shutil.copytree(next((data / "exams").iterdir()), folder)
+    whole = Index(tmp_path).of("P-1")
+    (folder / "result.json").write_bytes(content)
+    assert Index(tmp_path).of("P-1") == whole
+
+
+def test_a_record_that_the_system_keeps_to_itself_spoils_no_other(data, monkeypatch):
+    def closed(folder):
+        if folder.name == "P-002-1":
+            raise PermissionError(13, "Permission denied")
+        return load_exam(folder)
+
+    monkeypatch.setattr("stimulus.station.index.load_exam", closed)
+    troubles = {s.exam: s.trouble for s in Index(data).all() if s.trouble}
+    assert troubles == {"P-002-1": "The system says: Permission denied."}
+
+
+def test_a_file_beside_the_protocols_that_is_no_text_is_in_nobodys_way(tmp_path):
+    (tmp_path / "protocols").mkdir()
+    (tmp_path / "protocols" / "notes.toml").write_bytes(b"\xff\xfe")
+    write_settings(tmp_path, Settings())
+
+
+@pytest.mark.parametrize("content", [b'{"exam": "\xff", "entry_id": "", "pid": 1}', b"[" * 5000])
+def test_a_spoilt_note_of_the_last_run_is_no_run(content, tmp_path):
+    (tmp_path / "runs").mkdir()
+    (tmp_path / "runs" / "current.json").write_bytes(content)
+    assert Runs(tmp_path).last is None
+
+
+def test_records_that_cannot_be_read_are_nobodys(data):
+    readable = Index(data).all()
+    day = day_of([*readable, Summary("a", trouble="torn"), Summary("b", trouble="torn")], "all")
+    before = day_of(readable, "all")
+    assert day.standings["not readable"] == 2
+    assert day.stopped == before.stopped + 2
+    for what in ("people", "repeated", "people_ungraded", "people_by_worst_grade"):
+        assert getattr(day, what) == getattr(before, what)
 
 
 def test_the_csv_has_a_row_an_eye_and_the_research_line(data):
@@ -93,7 +141,44 @@ def test_a_running_exam_is_left_out_and_said(data, tmp_path):
     assert "P-002-1" in done.sentence
 
 
-@pytest.mark.parametrize("target", ["relative", "/nowhere/at/all", "{data}", "{data}/exams"])
+@pytest.mark.parametrize("name", [b"a\nb", b"a\\nb\nc", "a\u2028b".encode(), b"a\xffb", b"a  b"])
+def test_a_backup_takes_files_of_any_name(name, data, tmp_path):
+    (tmp_path / "day").mkdir()
+    (tmp_path / "drive").mkdir()
+    (tmp_path / "day" / os.fsdecode(name)).write_text("x")
+    done = back_up(tmp_path / "day", tmp_path / "drive", None)
+    assert (done.files, done.wrong) == (1, ())
+    subprocess.run(["sha256sum", "--check", "--quiet", "SHA256SUMS"], cwd=done.folder, check=True)
+
+
+def test_what_a_link_leads_to_is_said_to_be_missing_in_a_backup(data, tmp_path):
+    (tmp_path / "day").mkdir()
+    (tmp_path / "drive").mkdir()
+    (tmp_path / "day" / "exams").symlink_to(data / "exams")
+    done = back_up(tmp_path / "day", tmp_path / "drive", None)
+    assert done.files == 0
+    assert "NOT COPIED, since links are not followed: exams." in done.sentence
+
+
+def test_a_backup_of_the_same_second_leaves_the_first_alone(data, tmp_path, monkeypatch):
+    monkeypatch.setattr("stimulus.station.backup.datetime", StoodStill)
+    first = back_up(data, tmp_path, None)
+    with pytest.raises(InputError, match=r"a folder that can be made.*Nothing was copied"):
+        back_up(data, tmp_path, None)
+    assert check(first.folder) == []
+
+
+class StoodStill(datetime):
+    """A clock within one second."""
+
+    @classmethod
+    def now(cls, tz=None):
+        return cls(2030, 1, 2, tzinfo=tz)
+
+
+@pytest.mark.parametrize(
+    "target", ["relative", "/nowhere/at/all", "{data}", "{data}/exams", "/" + "a" * 300]
+)
 def test_a_place_that_cannot_take_a_backup_is_refused(data, target):
     before = sorted(data.rglob("*"))
     with pytest.raises(InputError, match="folder"):
@@ -202,6 +287,37 @@ def test_who_has_a_record_cannot_be_taken_out():
     tested = structs.replace(queue.entries[0], exams=["P-1-1"])
     with pytest.raises(OrderError, match="record stays"):
         removed(Queue(entries=[tested]), tested.id)
+
+
+HEADER = "code,age,glasses,eyes,photosensitive,language\n"
+
+
+@pytest.mark.parametrize("age", ["0000000450", "00000004599", "9" * 5000, "0" * 5000, "111", "4"])
+def test_no_other_age_is_taken_from_a_csv(age):
+    """A queue with such an age could not be read again."""
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(f"{HEADER}P-1,{age},yes,both,no,en\n", ["en"], Queue())
+    assert [(e.column, e.allowed) for e in refused.value.errors] == [
+        ("age", "whole years from 5 to 110")
+    ]
+
+
+def test_an_error_of_a_csv_names_the_line_that_its_row_begins_on():
+    text = f'{HEADER}\n"P\n-1",45,yes,both,no,en\nP-2,4,yes,both,no,en\nP-3,"5\n\n'
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(text, ["en"], Queue())
+    assert [e.line for e in refused.value.errors] == [6]
+    with pytest.raises(CsvErrors) as refused:
+        read_csv(text[: text.index("P-3")], ["en"], Queue())
+    assert [(e.line, e.column) for e in refused.value.errors] == [(3, "code"), (5, "age")]
+
+
+def test_a_column_of_a_csv_that_comes_twice_is_said_once():
+    with pytest.raises(CsvErrors) as refused:
+        read_csv("code," + HEADER, ["en"], Queue())
+    assert list(map(str, refused.value.errors)) == [
+        'Line 1, column code: got "it 2 times"; allowed: each column once.'
+    ]
 
 
 def test_a_code_comes_once_whatever_its_case():

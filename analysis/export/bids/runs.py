@@ -11,11 +11,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby
+from pathlib import Path
 
 from analysis.export.source import Source
 from protocols.errors import InputError
 
 NEW_SESSION_AFTER = timedelta(hours=12)
+LONGEST_NAME = 255
 
 
 @dataclass(frozen=True)
@@ -58,11 +60,17 @@ def label(text: str) -> str:
 
 
 def make_runs(sources: Sequence[Source]) -> list[Run]:
-    """Label exams sorted by participant and time; raises InputError where labels would clash."""
+    """Label exams sorted by participant and time.
+
+    Raises InputError where labels would clash or are too long for a file's name.
+    """
     _refuse_clashes("participant", {source.opened.participant for source in sources})
     _refuse_clashes("protocol name", {source.opened.protocol for source in sources})
     people = groupby(sources, key=lambda source: source.opened.participant)
-    return [run for _, own in people for run in _runs_of(list(own))]
+    runs = [run for _, own in people for run in _runs_of(list(own))]
+    for run in runs:
+        _refuse_long_name(run)
+    return runs
 
 
 def _runs_of(sources: Sequence[Source]) -> Iterable[Run]:
@@ -74,6 +82,18 @@ def _runs_of(sources: Sequence[Source]) -> Iterable[Run]:
         made[session, task] = made.get((session, task), 0) + 1
         person = label(source.opened.participant)
         yield Run(source, person, session, task, made[session, task])
+
+
+def _refuse_long_name(run: Run) -> None:
+    """File systems take names of so many bytes; labels are ASCII."""
+    over = len(Path(run.stem).name) + len(".json") - LONGEST_NAME
+    if over > 0:
+        raise InputError(
+            "protocol name",
+            run.source.opened.protocol,
+            f"up to {len(run.task) - over} letters and digits, so that a file can be named by it",
+            "Export these exams apart from BIDS, or run exams under a shorter name.",
+        )
 
 
 def _refuse_clashes(what: str, names: set[str]) -> None:

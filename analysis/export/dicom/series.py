@@ -77,8 +77,9 @@ def _coded(tested: TestedEye) -> Dataset:
 
 
 def _text(value: str, meaning: str, text: str) -> Dataset:
+    """A text; tabs and other control characters, which DICOM does not take, become spaces."""
     return item(
         ValueType="TEXT",
         ConceptNameCodeSequence=[own_code(value, meaning)],
-        TextValue=text,
+        TextValue="".join(sign if sign.isprintable() else " " for sign in text),
     )

@@ -9,6 +9,7 @@ import msgspec
 from msgspec.structs import replace
 
 from protocols.errors import RipplefieldError
+from protocols.files import UNREADABLE_JSON
 from protocols.journal import utc_now
 from protocols.write import write_whole
 from stimulus.station.checks import machine
@@ -91,5 +92,5 @@ class HeldChecks:
 def _read(path: Path) -> Entered:
     try:
         return msgspec.json.decode(path.read_bytes(), type=Entered)
-    except (OSError, msgspec.DecodeError):
+    except (OSError, *UNREADABLE_JSON):
         return Entered()

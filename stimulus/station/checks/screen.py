@@ -9,6 +9,7 @@ from pathlib import Path
 import msgspec
 
 from protocols.errors import OrderError
+from protocols.files import UNREADABLE_JSON
 from protocols.write import write_whole
 from stimulus.station.checks.outcome import Outcome, bad, not_tried
 from stimulus.station.settings import Settings
@@ -78,7 +79,7 @@ class Screen:
         try:
             lines = (self._folder / OUT).read_bytes().splitlines()
             return [msgspec.json.decode(line, type=Outcome) for line in lines if line[:1] == b"{"]
-        except (OSError, msgspec.DecodeError):
+        except (OSError, *UNREADABLE_JSON):
             return []
 
     def _last_words(self) -> str:

@@ -51,7 +51,7 @@ def _context(request: Request, station: Station) -> Context:
 async def _csv(request: Request) -> Response:
     station = station_of(request)
     day = await run_in_threadpool(_day, request, station)
-    text = day_csv(day, RESEARCH_ONLY)
+    text = day_csv(day, RESEARCH_ONLY).encode(errors="replace")
     headers = {"content-disposition": f'attachment; filename="ripplefield-{day.date}.csv"'}
     return Response(text, headers=headers, media_type="text/csv; charset=utf-8")
 
@@ -60,7 +60,7 @@ def _backup(asked: Asked) -> str:
     run = asked.station.runs.running()
     target = Path(asked.form.get("folder", ""))
     done = back_up(asked.station.data, target, None if run is None else run.exam)
-    if done.wrong:
+    if done.wrong or done.links:
         asked.session.warning = done.sentence
     else:
         asked.session.notice = done.sentence

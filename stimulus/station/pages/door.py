@@ -8,7 +8,6 @@ from pathlib import Path
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
-from starlette.routing import Route
 
 from analysis.report import scheme
 from stimulus.station.access import Access
@@ -34,6 +33,8 @@ async def open_link(request: Request) -> Response:
 
 async def open_with_phrase(request: Request) -> Response:
     """The link with the pass phrase."""
+    if request.scope["session"] is not None:
+        return RedirectResponse("/", 303)
     form = await read_form(request)
     access = station_of(request).access
     return await _admit(request, access, form.get("token", ""), form.get("phrase", ""))
@@ -98,6 +99,6 @@ def _scheme() -> str:
 ROUTES = [
     plain("/", _home),
     plain("/open", open_link),
-    Route("/open", open_with_phrase, methods=["POST"]),
+    plain("/open", open_with_phrase, "POST"),
     plain("/static/{name}", static),
 ]

@@ -7,17 +7,19 @@ from typing import Any, NamedTuple
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from analysis.report.templating import templates
 from protocols import RESEARCH_ONLY
-from protocols.errors import InputError, RipplefieldError
+from protocols.errors import RipplefieldError
 from stimulus.station.access import Session
 from stimulus.station.app import Station
 from stimulus.station.forms import read_form
 
 Context = Mapping[str, Any]
+REFUSED = (RipplefieldError, OSError)
+"""What a page says in words: a wrong entry, a full or unreadable disk."""
 
 
 class Tab(NamedTuple):
@@ -52,14 +54,25 @@ def station_of(request: Request) -> Station:
     return station
 
 
+def words_of(error: Exception) -> str:
+    """What was refused, in words.
+
+    >>> words_of(OSError(28, "No space left on device", "queue.json"))
+    'The system says: No space left on device (queue.json).'
+    """
+    if isinstance(error, OSError):
+        return f"The system says: {error.strerror} ({error.filename})."
+    return str(error)
+
+
 def page(path: str, template: str, context: Callable[[Request, Station], Context]) -> Route:
     """A page: its context is made apart from the loop, so that a slow one stops no other."""
 
     async def _answer(request: Request) -> Response:
         try:
             found = await run_in_threadpool(context, request, station_of(request))
-        except InputError as error:
-            return answer(request, "sorry.html.j2", {"error": str(error)}, 404)
+        except REFUSED as error:
+            return answer(request, "sorry.html.j2", {"error": words_of(error)}, 404)
         return answer(request, template, found)
 
     return Route(path, _answer, methods=["GET"])
@@ -74,17 +87,26 @@ def action(path: str, back: str, act: Callable[[Asked], str | Response]) -> Rout
             form = await read_form(request)
             asked = Asked(station_of(request), session, form)
             done = await run_in_threadpool(act, asked)
-        except RipplefieldError as error:
-            session.warning = str(error)
+        except REFUSED as error:
+            session.warning = words_of(error)
             return RedirectResponse(back, 303)
         return RedirectResponse(done, 303) if isinstance(done, str) else done
 
     return Route(path, _answer, methods=["POST"])
 
 
-def plain(path: str, answer_to: Callable[[Request], Awaitable[Response]]) -> Route:
-    """A route that answers by itself."""
-    return Route(path, answer_to, methods=["GET"])
+def plain(
+    path: str, answer_to: Callable[[Request], Awaitable[Response]], method: str = "GET"
+) -> Route:
+    """A route that answers by itself; what it refuses is said as plain text."""
+
+    async def _answer(request: Request) -> Response:
+        try:
+            return await answer_to(request)
+        except REFUSED as error:
+            return PlainTextResponse(f"{words_of(error)}\n", 422)
+
+    return Route(path, _answer, methods=[method])
 
 
 def answer(request: Request, template: str, context: Context, status: int = 200) -> HTMLResponse:
@@ -102,7 +124,7 @@ def answer(request: Request, template: str, context: Context, status: int = 200)
         running=_running(request) if session is not None else None,
         **context,
     )
-    return HTMLResponse(text, status)
+    return HTMLResponse(text.encode(errors="replace"), status)  # a file's name may be no text
 
 
 def _running(request: Request) -> str | None:

@@ -75,7 +75,7 @@ async def _press(request: Request) -> Response:
 ROUTES = [
     page("/press", "press.html.j2", _context),
     plain("/press/door", _door),
-    Route("/press/door", _admit, methods=["POST"]),
+    plain("/press/door", _admit, "POST"),
     Route("/press/echo", _echo, methods=["POST"]),
     Route("/press/now", _press, methods=["POST"]),
 ]

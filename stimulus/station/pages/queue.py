@@ -9,14 +9,23 @@ from dataclasses import dataclass
 from msgspec.structs import replace
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
-from starlette.routing import Route
 
 from protocols.codes import require_initials
 from protocols.errors import InputError, OrderError
 from stimulus.station import queue as queues
 from stimulus.station.app import Station
 from stimulus.station.forms import choice, number
-from stimulus.station.pages.frame import Asked, Context, action, answer, page, plain, station_of
+from stimulus.station.pages.frame import (
+    REFUSED,
+    Asked,
+    Context,
+    action,
+    answer,
+    page,
+    plain,
+    station_of,
+    words_of,
+)
 from stimulus.station.pages.settings import require_phone
 from stimulus.station.queue import EYES, FLICKER, Entry, Queue
 from stimulus.station.queue_csv import COLUMNS, EXAMPLE, CsvErrors, read_csv, safe_csv
@@ -124,10 +133,10 @@ async def _post_add(request: Request) -> Response:
     try:
         form = await read_form(request)
         done = await run_in_threadpool(_add, Asked(station, session, form))
-    except InputError as error:
+    except REFUSED as error:
         context = await run_in_threadpool(_context, request, station)
         shown = {**NO_FORM, **{k: v[:60] for k, v in form.items() if k in NO_FORM}}
-        context = {**context, "form": shown, "error": str(error)}
+        context = {**context, "form": shown, "error": words_of(error)}
         return answer(request, "queue.html.j2", context, 422)
     return RedirectResponse(str(done), 303)
 
@@ -144,9 +153,9 @@ async def _post_csv(request: Request) -> Response:
     try:
         form = await read_form(request)
         count = await run_in_threadpool(_take_csv, station, form.get("csv", ""))
-    except InputError as error:
+    except REFUSED as error:
         context = await run_in_threadpool(_context, request, station)
-        errors = error.errors if isinstance(error, CsvErrors) else (error,)
+        errors = error.errors if isinstance(error, CsvErrors) else (words_of(error),)
         context = {**context, "errors": errors, "csv": form.get("csv", "")}
         return answer(request, "queue.html.j2", context, 422)
     session.notice = f"{count} added to the queue."
@@ -264,8 +273,8 @@ async def _csv(request: Request) -> Response:
 
 ROUTES = [
     page("/queue", "queue.html.j2", _context),
-    Route("/queue/add", _post_add, methods=["POST"]),
-    Route("/queue/csv", _post_csv, methods=["POST"]),
+    plain("/queue/add", _post_add, "POST"),
+    plain("/queue/csv", _post_csv, "POST"),
     action("/queue/change", "/queue", _change),
     action("/queue/start", "/queue", _start),
     action("/queue/go-on", "/queue", _go_on),
