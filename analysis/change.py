@@ -20,6 +20,8 @@ from protocols.errors import InputError
 from protocols.field import Floats
 
 LEAST_VISITS = 3
+LEAST_SPAN_YEARS = 7 / 365.25
+"""A change a year from visits closer together would be noise many times over; our own choice."""
 ENUMERATED_VISITS = 7
 DRAWN = 5000
 _TIE = 1e-9

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from analysis.agreement import LEAST_PAIRS, Agreement, Learning, bland_altman, learning
-from analysis.change import LEAST_VISITS, Change, change_over
+from analysis.change import LEAST_SPAN_YEARS, LEAST_VISITS, Change, change_over
 from analysis.compare_levels import Difference, EyeLevels, eye_levels, posterior_difference
 from analysis.flips import FlipTest, sign_flip
 from analysis.grade import grade_exam
@@ -255,7 +255,9 @@ def _agreement(common: Floats) -> Agreement | None:
 
 
 def _change(years: Floats, common: Floats, numbers: list[int], least: int) -> Change | None:
-    return None if len(years) < least else change_over(years, common, numbers)
+    if len(years) < least or np.ptp(years) < LEAST_SPAN_YEARS:
+        return None
+    return change_over(years, common, numbers)
 
 
 def _nothing(records: Sequence[tuple[str, ExamRecord]]) -> InputError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analysis.agreement import Agreement, Learning
-from analysis.change import Change, Trend
+from analysis.change import LEAST_VISITS, Change, Trend
 from analysis.compare import Comparison, EyeVisits
 from analysis.symmetry import Asymmetry
 
@@ -52,6 +52,11 @@ def visit_sentences(eye: EyeVisits) -> list[str]:
     said = [_step_sentence(eye)]
     if eye.change is not None:
         said.append(f"{_name(eye)}: {change_sentence(eye.change)}")
+    elif len(eye.years) >= LEAST_VISITS:
+        said.append(
+            f"{_name(eye)}: no trend a year is told of {len(eye.years)} visits within "
+            f"{span_text(eye.years[-1] - eye.years[0])}; a week is the least."
+        )
     if eye.learning is not None and eye.learning.flagged:
         said.append(f"{_name(eye)}: {learning_sentence(eye.learning)}")
     if eye.change_without_first is not None:
@@ -122,13 +127,15 @@ def trend_text(trend: Trend) -> str:
 def span_text(years: float) -> str:
     """A span of time in the unit that suits it.
 
-    >>> span_text(2.0), span_text(0.25), span_text(0.01)
-    ('2.0 years', '3.0 months', '4 days')
+    >>> span_text(2.0), span_text(0.25), span_text(0.01), span_text(0.0002)
+    ('2.0 years', '3.0 months', '4 days', '1.8 hours')
     """
     if years >= 1:
         return f"{years:.1f} years"
     if years >= 1 / 6:
         return f"{12 * years:.1f} months"
+    if years < 1 / 365.25:
+        return f"{24 * 365.25 * years:.1f} hours"
     days = round(365.25 * years)
     return f"{days} day" if days == 1 else f"{days} days"
 

@@ -33,6 +33,17 @@ def test_a_loss_of_one_eye_stands_out_at_its_pair_alone(both):
     assert (pair.x_deg, pair.y_deg) == (-9.5, 4.0)
 
 
+def test_visits_of_a_few_days_tell_no_trend_a_year(tmp_path):
+    """A week apart they do: the last lies exactly seven days after the first."""
+    close = compare(series(tmp_path / "close", (0.0, 0.5, -0.5), days=1))
+    same_day = compare([visit(tmp_path / str(k), k) for k in range(3)])
+    weekly = compare([visit(tmp_path / f"w{k}", k, days=k) for k in (0, 3, 7)])
+    assert [found.eyes[0].change is None for found in (close, same_day, weekly)] == [1, 1, 0]
+    told = "Right eye: no trend a year is told of 3 visits within {}; a week is the least."
+    assert told.format("2 days") in sentences(close)
+    assert told.format("0.0 hours") in sentences(same_day)
+
+
 def test_after_correction_the_lost_place_stands_out_and_others_do_not(tmp_path):
     """Six sittings; a press or miss by chance keeps single posteriors wide, so not in all."""
     out = []
