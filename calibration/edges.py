@@ -92,6 +92,8 @@ def _inverse_hz(value: Floats, total_s: Floats, edges: Edges, settled: float) ->
     across = within = 0.0
     for start, stop in pairwise(edges.at):
         part = slice(*_settled(int(start), int(stop), settled))
+        if part.stop <= part.start:
+            continue
         integral = total_s[part] - np.mean(total_s[part])
         across += float(integral @ value[part])
         within += float(integral @ integral)

@@ -117,6 +117,13 @@ def _refuse_absent(trace: Trace, flicker_hz: float, exact_hz: float, amplitude: 
 
 def _level(trace: Trace, found: Flicker, swing: float | None) -> float:
     if swing is not None:
+        if not 0 < swing < np.inf:
+            raise InputError(
+                f"{trace.source}, swing of full contrast",
+                float(swing),
+                "a number above 0, in the trace's own unit",
+                "Measure what full contrast spans.",
+            )
         return swing / 2
     if trace.ac_coupled:
         raise InputError(
@@ -126,7 +133,7 @@ def _level(trace: Trace, found: Flicker, swing: float | None) -> float:
             "State the swing, or record through an input that passes a constant level.",
         )
     level = found.mean - trace.dark_value
-    if not level > 0:
+    if not 0 < level < np.inf:
         raise InputError(
             f"{trace.source}, mean level above the dark",
             level,

@@ -13,11 +13,12 @@ from calibration.certificate import Quantity, TimingPart
 from calibration.flips import Frames, not_stray, numbered, robust_sd, tracked
 from calibration.frame_hints import hints
 from calibration.samples import rectangular, rising
-from protocols.errors import require_within
+from protocols.errors import InputError, require_within
 from protocols.field import Floats
 
 LEAST_FLIPS = 1000
 LEAST_LOADED_FLIPS = 300
+LEAST_SINGLE = 2
 RATE_RANGE_HZ = (20.0, 600.0)
 CLOCK_PPM = 100.0
 OUTLIER_SDS = 5.0
@@ -65,6 +66,13 @@ def plain_frames(flips_s: ArrayLike) -> Frames:
         *RATE_RANGE_HZ,
         "The flips do not follow a display: turn vertical synchronisation on, or pace them.",
     )
+    if len(frames.single_s) < LEAST_SINGLE:
+        raise InputError(
+            "flips_s, intervals of one frame",
+            len(frames.single_s),
+            f"{LEAST_SINGLE} or more, at {1 / frames.period_s:.4g} frames a second",
+            "Flip in every frame, and time the flips again.",
+        )
     return frames
 
 

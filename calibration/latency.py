@@ -63,6 +63,9 @@ def latency_part(
     not see: put the square at the height of the patches. Raises InputError where events cannot be
     paired beyond doubt; see `pair_events`.
     """
+    require_within(
+        "rig_limit_s", rig_limit_s, 0.0, longest_s, "Give the rig's own error in seconds."
+    )
     photon = pair_events("photons_s", flips_s, photons_s, longest_s)
     press = pair_events("stamps_s", contacts_s, stamps_s, longest_s)
     photon_s, press_s = (delay(pairs.delays_s, rig_limit_s) for pairs in (photon, press))
@@ -87,6 +90,7 @@ def pair_events(
     pairs. Causes (n,), events (m,).
     """
     todo = "Record the events again, in order, on one clock."
+    require_within("longest_s", longest_s, 0.0, np.inf, "Give the longest delay in seconds.")
     causes = rising(f"{name}, causes", causes_s, LEAST_PAIRS, todo)
     events = rising(name, events_s, 1, todo)
     _refuse_close(name, causes, longest_s)

@@ -69,6 +69,7 @@ def fit_nonlinear(
     start: ArrayLike,
     standard: ArrayLike = 1.0,
     jacobian: Model | None = None,
+    most_evaluations: int = MOST_EVALUATIONS,
 ) -> NonlinearFit:
     """Fit `model(parameters) -> (n,)` to `observed` (n,) with standard deviations `standard`.
 
@@ -87,11 +88,12 @@ def fit_nonlinear(
     def weighted(parameters: Floats) -> Floats:
         return np.asarray(slopes(parameters) / spread[:, None])
 
-    found = _polished(off, weighted, _searched(off, weighted, first))
-    return NonlinearFit(found, -off(found), unscaled(weighted(found)))
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        found = _polished(off, weighted, _searched(off, weighted, first, most_evaluations))
+        return NonlinearFit(found, -off(found), unscaled(weighted(found)))
 
 
-def _searched(off: Model, slopes: Model, first: Floats) -> Floats:
+def _searched(off: Model, slopes: Model, first: Floats, most_evaluations: int) -> Floats:
     found = least_squares(
         off,
         first,
@@ -101,10 +103,10 @@ def _searched(off: Model, slopes: Model, first: Floats) -> Floats:
         ftol=TIGHTEST,
         xtol=TIGHTEST,
         gtol=TIGHTEST,
-        max_nfev=MOST_EVALUATIONS,
+        max_nfev=most_evaluations,
     )
     if not found.success or not np.all(np.isfinite(found.x)):
-        raise InputError("readings", found.message, "a fit that settles", "Measure again.")
+        raise _does_not_settle(found.message)
     return np.asarray(found.x, float)
 
 
@@ -115,8 +117,10 @@ def _polished(off: Model, slopes: Model, parameters: Floats) -> Floats:
     """
     best, last = parameters, np.inf
     for _ in range(POLISHING_STEPS):
-        jacobian = slopes(best)
-        step = np.linalg.lstsq(jacobian, -off(best), rcond=None)[0]
+        jacobian, left = slopes(best), off(best)
+        if not (np.all(np.isfinite(jacobian)) and np.all(np.isfinite(left))):
+            raise _does_not_settle("parameters for which the model has no value")
+        step = np.linalg.lstsq(jacobian, -left, rcond=None)[0]
         size = float(np.linalg.norm(jacobian @ step))
         if not size < SHRINKING * last:
             break
@@ -137,6 +141,10 @@ def unscaled(weighted_jacobian: Floats) -> Floats:
         raise _cannot_tell_apart()
     root = axes.T / values
     return np.asarray(root @ root.T / np.outer(lengths, lengths))
+
+
+def _does_not_settle(given: str) -> InputError:
+    return InputError("readings", given, "a fit that settles", "Measure again.")
 
 
 def _cannot_tell_apart() -> InputError:

@@ -59,7 +59,7 @@ class Transfer:
     @property
     def mean_codes(self) -> tuple[int, int, int]:
         """Mean grey: per channel the highest whole code of at most half the maximum luminance."""
-        red, green, blue = (int(np.searchsorted(t, 0.5, "right")) - 1 for t in self.luminance)
+        red, green, blue = codes_of_half(self.luminance)
         return red, green, blue
 
     @property
@@ -112,6 +112,23 @@ def linear() -> Transfer:
     (127, 127, 127)
     """
     return Transfer(np.tile(CODE_STEPS / (CODES - 1), (3, 1)), "linear")
+
+
+def codes_of_half(luminance: Floats) -> tuple[int, ...]:
+    """Mean grey of relative tables (k, 256): per row the highest code of at most half of 1.
+
+    Raises InputError where that is no code above 0: no grating could be darker than its mean.
+    """
+    codes = tuple(int(np.searchsorted(row, 0.5, "right")) - 1 for row in luminance)
+    for row, code in zip(luminance, codes, strict=True):
+        if code < 1:
+            raise InputError(
+                "light at codes 0 and 1, as shares of the maximum",
+                f"{row[0]:.3g} and {row[1]:.3g}",
+                "at most half, so that mean grey lies above black",
+                "Darken the room, check the display's contrast setting, and measure again.",
+            )
+    return codes
 
 
 def _check_table(table: NDArray[Any]) -> None:

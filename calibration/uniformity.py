@@ -191,8 +191,12 @@ def _refuse_steep(shares: Floats, spacing_cm: tuple[float, float], patch_cm: flo
 
 
 def _grid(name: str, values: ArrayLike, lowest: float) -> Floats:
-    grid = np.asarray(values, float)
     todo = "Read the grid again, row by row."
+    try:
+        grid = np.asarray(values, float)
+    except (TypeError, ValueError):
+        given = "rows of different lengths, or a value that is no number"
+        raise InputError(name, given, "a luminance at every point", todo) from None
     if grid.ndim != 2 or min(grid.shape) < LEAST_POINTS or any(n % 2 == 0 for n in grid.shape):
         raise InputError(
             name, f"shape {grid.shape}", "rows and columns, both odd and 3 or more", todo

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import isfinite, pi
+from math import pi
 
+from calibration.readings import BRIGHTEST_CD_M2
 from protocols.errors import InputError
 
 FOOT_M = 0.3048
@@ -24,8 +25,8 @@ UNITS_CD_M2: dict[str, float] = {
 def in_cd_m2(value: float, unit: str, source: str, units: Mapping[str, float]) -> float:
     """A reading in cd/m2; `units` says what one of each unit is.
 
-    Raises InputError, which names `source`, for an unknown unit and for a value that is negative
-    or no number.
+    Raises InputError, which names `source`, for an unknown unit and for a value that is negative,
+    no number, or brighter than any display.
 
     >>> round(in_cd_m2(10.0, "fL", "meter", UNITS_CD_M2), 4)
     34.2626
@@ -34,11 +35,19 @@ def in_cd_m2(value: float, unit: str, source: str, units: Mapping[str, float]) -
         raise InputError(
             f"{source}, unit", unit, ", ".join(units), "Switch the instrument to one of these."
         )
-    if not isfinite(value) or value < 0:
+    if not value >= 0:
         raise InputError(
             f"{source}, reading",
             f"{value:g} {unit}",
             "0 or more",
             "Set the instrument's zero with its aperture covered, and measure again.",
         )
-    return value * units[unit]
+    cd_m2 = value * units[unit]
+    if cd_m2 > BRIGHTEST_CD_M2:
+        raise InputError(
+            f"{source}, reading",
+            f"{value:g} {unit}",
+            f"up to {BRIGHTEST_CD_M2:g} cd/m2",
+            "Check the number and its unit, and measure again.",
+        )
+    return cd_m2

@@ -20,6 +20,7 @@ from calibration.luminance.noise import Noise
 from calibration.luminance.power import SHAPE, fit_power, refit_power
 from calibration.luminance.spline import SplineKind, fit_spline, spline_shape, spline_steps
 from calibration.readings import Channel
+from protocols.errors import InputError
 from protocols.field import Floats
 
 FOLDS = 5
@@ -57,7 +58,7 @@ def choose_curve(channel: Channel, noise: Noise) -> Chosen:
         kind: _left_out_errors(channel, standard, _spline_predictor(power, kind)) for kind in KINDS
     }
     kind = min(tried, key=lambda one: float(np.mean(tried[one] ** 2)))
-    spline = fit_spline(channel, power, kind, noise)
+    spline = _spline_or_power(channel, power, kind, noise)
     rms = {"power": _rms(errors), "spline": _rms(tried[kind])}
     better = _surely_better(tried[kind], errors)
     curve, other = (spline, power) if better else (power, spline)
@@ -67,9 +68,17 @@ def choose_curve(channel: Channel, noise: Noise) -> Chosen:
 def refitted(chosen: Chosen, noise: Noise) -> Chosen:
     """The same choice with both models fitted anew for another noise."""
     power = fit_power(chosen.channel, noise)
-    spline = fit_spline(chosen.channel, power, chosen.spline_kind, noise)
+    spline = _spline_or_power(chosen.channel, power, chosen.spline_kind, noise)
     pair = (power, spline) if chosen.curve.shape.name == "power" else (spline, power)
     return replace(chosen, curve=pair[0], other=pair[1])
+
+
+def _spline_or_power(channel: Channel, power: Curve, kind: SplineKind, noise: Noise) -> Curve:
+    """The spline, or the power law where the readings are too few to tell the spline's steps."""
+    try:
+        return fit_spline(channel, power, kind, noise)
+    except InputError:
+        return power
 
 
 def _left_out_errors(channel: Channel, standard: Floats, predict: Predict) -> Floats:

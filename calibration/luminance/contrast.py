@@ -12,13 +12,16 @@ from collections.abc import Sequence
 import numpy as np
 
 from calibration.luminance.light import MeasuredLight
-from calibration.transfer import CODE_STEPS, CODES
+from calibration.transfer import CODE_STEPS, CODES, codes_of_half
 from protocols.field import Floats
 
 
 def mean_codes(light: MeasuredLight) -> tuple[int, ...]:
-    """Mean grey: per channel the highest code of at most half the maximum light."""
-    return tuple(int(np.searchsorted(row, 0.5, "right")) - 1 for row in light.relative)
+    """Mean grey: per channel the highest code of at most half the maximum light.
+
+    Raises InputError where black itself is above half.
+    """
+    return codes_of_half(light.relative)
 
 
 def contrast_standard(light: MeasuredLight, contrast: float) -> float:

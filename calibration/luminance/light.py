@@ -109,7 +109,7 @@ class MeasuredLight:
     def sampled(self, draws: int, rng: np.random.Generator) -> Floats:
         """Invented truths of `screen_cd_m2` that the readings allow, shape (draws, k, 256)."""
         away = [
-            rng.multivariate_normal(np.zeros(len(cov)), cov, size=draws, method="eigh") @ slopes.T
+            _drawn(cov, draws, rng) @ slopes.T
             for slopes, cov in zip(self.slopes, self.covariances, strict=True)
         ]
         return np.stack(away, axis=1) + self.screen_cd_m2
@@ -126,6 +126,18 @@ class MeasuredLight:
             scaled = ends / own[-1]
             variance += np.einsum("np,pq,nq->n", scaled, cov, scaled)
         return np.sqrt(variance)
+
+
+def _drawn(covariance: Floats, draws: int, rng: np.random.Generator) -> Floats:
+    """Normal errors of this covariance (p, p), shape (draws, p).
+
+    Drawn in standard deviations of each: beside a large one a small one is lost in rounding.
+    """
+    spread = np.sqrt(np.diag(covariance))
+    unit = np.where(spread > 0, spread, 1.0)
+    correlation = covariance / np.outer(unit, unit)
+    middle = np.zeros(len(unit))
+    return rng.multivariate_normal(middle, correlation, size=draws, method="eigh") * unit
 
 
 def measured_light(readings: Readings) -> MeasuredLight:

@@ -26,7 +26,10 @@ DEGREE = 2
 ROUNDS = 5
 REWEIGHTINGS = 2
 DARKEST = 1e-6
-"""Slopes by smaller roots of light are taken here: where gamma is below 1 they have no bound."""
+"""Slopes by smaller roots are taken here: where gamma is below 1 they have no bound.
+
+As a share of the root at the top code.
+"""
 
 
 @dataclass(frozen=True)
@@ -61,7 +64,8 @@ class SplineShape:
 
     def slopes(self, parameters: Floats, share: Floats) -> Floats:
         """Derivatives by black and each step, shape (n, pieces + 2)."""
-        root = np.maximum(self.root(parameters, share), DARKEST)
+        top = self.start + float(np.sum(parameters[1:]))
+        root = np.maximum(self.root(parameters, share), DARKEST * top)
         by_root = self.gamma * root ** (self.gamma - 1)
         steps = by_root[:, None] * self.basis(share)
         return np.concatenate([np.ones((len(share), 1)), steps], axis=1)
@@ -110,13 +114,15 @@ def spline_steps(
     In cd/m2 and roots of it.
     """
     basis, black = shape.basis(channel.share), float(power.parameters[0])
-    root = np.maximum(power.cd_m2(channel.share) - black, DARKEST) ** (1 / shape.gamma)
+    darkest = DARKEST * float(power.parameters[1] - black) ** (1 / shape.gamma)
+    light = np.maximum(power.cd_m2(channel.share) - black, 0.0)
+    root = np.maximum(light ** (1 / shape.gamma), darkest)
     found = np.zeros(basis.shape[1] + 1)
     for _ in range(ROUNDS):
         slope = shape.gamma * root ** (shape.gamma - 1)
         wanted = channel.cd_m2 - root**shape.gamma + slope * (root - shape.start)
         found = _signed_first(basis * slope[:, None], wanted, standard)
-        root = np.maximum(shape.start + basis @ found[1:], DARKEST)
+        root = np.maximum(shape.start + basis @ found[1:], darkest)
     return found
 
 
@@ -133,6 +139,8 @@ def _curve(channel: Channel, shape: SplineShape, found: Floats, noise: Noise) ->
     free = int(np.sum(decided))
     if len(channel.share) <= free:
         raise InputError("readings", len(channel.share), f"more than {free}", "Read more.")
+    if free == 1:
+        raise InputError("readings", "no rise", "light that rises", "Check the readings.")
     standard = noise.standard(shape.cd_m2(found, channel.share))
     weighted = shape.slopes(found, channel.share) / standard[:, None]
     covariance = np.zeros((len(found), len(found)))

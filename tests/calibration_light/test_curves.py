@@ -137,3 +137,50 @@ def test_a_curve_that_misses_its_readings_is_less_certain():
     assert lack_of_fit(channel, power) > 3
     right = read(srgb, Noise(0.01, 0.01), 5)
     assert lack_of_fit(right, fit_power(right, Noise(0.01, 0.01))) == 1.0
+
+
+def jumps(share):
+    """Two levels only."""
+    return 0.4 + 150.0 * (np.asarray(share) > 0.6)
+
+
+def exponential(share):
+    """A power law of endless offset and gamma."""
+    return 2.0 + 150 * np.expm1(5 * np.asarray(share)) / np.expm1(5)
+
+
+def saturating(share):
+    """The same the other way round: its offset runs away to the other side."""
+    return 0.4 + 150 * -np.expm1(-5 * np.asarray(share)) / -np.expm1(-5)
+
+
+def logarithmic(share):
+    """A power law of gamma 0, with a black without bound."""
+    return 0.4 + 150 * np.log1p(100 * np.asarray(share)) / np.log(101)
+
+
+@pytest.mark.parametrize("curve", [exponential, saturating, logarithmic, np.copy])
+@pytest.mark.parametrize("noise", [0.0, 0.003])
+def test_a_curve_whose_power_law_runs_away_is_fitted(curve, noise):
+    """From code 16 up: below it nothing was read but black."""
+    channels = [read(curve, Noise(noise, 0.0), seed) for seed in range(3)]
+    for chosen in fitted_channels(channels):
+        off = chosen.curve.cd_m2(GRID[16:]) - curve(GRID[16:])
+        assert np.max(np.abs(off)) < 0.015 * curve(1.0)
+        assert np.all(np.isfinite(chosen.curve.standard_cd_m2(GRID)))
+
+
+@pytest.mark.parametrize("cd_m2", [1e-3, 1.0, 300.0])
+@pytest.mark.parametrize("curve", [jumps, logarithmic, s_shaped])
+def test_a_curve_is_the_same_in_every_unit(curve, cd_m2):
+    """Light of a thousandth is fitted as light of hundreds is."""
+    channel = read(lambda u: curve(u) / curve(1.0), Noise(0.002, 1e-4), 4)
+    scaled = Channel("green", channel.share, channel.cd_m2 * cd_m2)
+    one, other = (fitted_channels([c])[0].curve for c in (channel, scaled))
+    assert other.cd_m2(GRID) / cd_m2 == pytest.approx(one.cd_m2(GRID), abs=1e-3)
+
+
+def test_eight_readings_are_enough_where_a_spline_wants_more():
+    shares = np.round(np.linspace(0, 255, 8)) / 255
+    channel = Channel("white", shares, s_shaped(shares))
+    assert fitted_channels([channel])[0].curve.shape.name == "power"

@@ -239,3 +239,14 @@ def test_a_reading_that_is_no_number_is_refused():
 
 def test_the_plan_has_enough_levels_for_a_certificate():
     assert len(full_codes(8)) == 33
+
+
+def test_a_black_above_half_of_the_maximum_is_refused():
+    """Mean grey is half the maximum: it must lie above black."""
+    codes = full_codes(8)
+    glare = [
+        ReadingLine(channel="white", code=code, cd_m2=100 + 80 * (code / 255) ** 2.2)
+        for code in codes
+    ]
+    with pytest.raises(InputError, match=r"light at codes 0 and 1.*0\.556.*at most half.*Darken"):
+        gamma_part(glare, "m", 0.02, 8)

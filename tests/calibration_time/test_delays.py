@@ -127,3 +127,11 @@ def test_a_correction_out_of_range_is_refused(correction):
     said = f"correction_s: got {correction:g}; allowed: 0 to 0.4. Measure the latency again."
     assert words(lambda: corrected_times([0.3], correction)) == said
     assert words(lambda: raw_window_s((0.1, 1.0), correction)) == said
+
+
+@pytest.mark.parametrize("limit_s", [-0.001, np.nan, 0.3])
+def test_a_rigs_own_error_is_refused_unless_it_can_be_one(limit_s):
+    events = (*rig(0.012), *rig(0.004))
+    assert words(lambda: latency_part(*events, rig_limit_s=limit_s)) == (
+        f"rig_limit_s: got {limit_s:g}; allowed: 0 to 0.2. Give the rig's own error in seconds."
+    )

@@ -228,3 +228,12 @@ def test_readings_that_do_not_fit_their_times_are_refused():
         f'cd_m2: got "180 values"; allowed: 181, one a time. {TODO}'
     )
     assert words(lambda: warm_up(t, light * 0)) == f"cd_m2: got 0; allowed: above 0. {TODO}"
+
+
+@pytest.mark.parametrize("row", [[99.0, 98.0], [99.0, "?", 98.0]])
+def test_a_grid_with_a_cell_missing_is_refused(row):
+    cells = [[100.0, 100.0, 100.0], row, [100.0, 100.0, 100.0]]
+    assert words(lambda: uniformity_part(cells, SPACING_CM, PATCH_CM)) == (
+        'grid_cd_m2: got "rows of different lengths, or a value that is no number"; '
+        "allowed: a luminance at every point. Read the grid again, row by row."
+    )

@@ -159,3 +159,12 @@ def test_a_rate_no_display_has_is_refused():
         "flips_s, flips a second: got 5000; allowed: 20 to 600. The flips do not follow a "
         "display: turn vertical synchronisation on, or pace them."
     )
+
+
+def test_flips_that_never_come_in_the_next_frame_are_refused():
+    """Film on a 60 Hz display: two and three frames in turn, so none tells a frame's spread."""
+    times = np.cumsum(np.tile([2 / 60, 3 / 60], 800))
+    assert words(lambda: timing_part(times, times, True)) == (
+        "flips_s, intervals of one frame: got 0; allowed: 2 or more, at 60 frames a second. "
+        "Flip in every frame, and time the flips again."
+    )

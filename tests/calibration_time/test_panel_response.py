@@ -216,3 +216,13 @@ def test_a_mean_step_needs_two_rises():
     assert words(lambda: mean_step(trace)) == (
         "s, rises: got 1; allowed: 2 or more. Record more steps."
     )
+
+
+@pytest.mark.parametrize("swing", [0.0, -1.0, np.nan])
+def test_a_swing_that_is_none_is_refused(swing):
+    t = np.arange(12000) / RATE_HZ
+    trace = Trace(1 + 0.5 * np.cos(2 * np.pi * 20 * t), RATE_HZ, "trace", True)
+    assert words(lambda: measured_contrast(trace, 20.0, swing)) == (
+        f"trace, swing of full contrast: got {swing:g}; allowed: a number above 0, in the "
+        "trace's own unit. Measure what full contrast spans."
+    )

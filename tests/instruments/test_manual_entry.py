@@ -57,6 +57,10 @@ NUMBER = "allowed: a number, a number and its unit, over, under, stop. Type it a
          "asb. Switch the instrument to one of these."),
         ("-0.1", 'meter read by hand, reading: got "-0.1 cd/m2"; allowed: 0 or more. Set the '
          "instrument's zero with its aperture covered, and measure again."),
+        ("1e6", 'meter read by hand, reading: got "1e+06 cd/m2"; allowed: up to 100000 cd/m2. '
+         "Check the number and its unit, and measure again."),
+        ("1e400", 'meter read by hand, reading: got "inf cd/m2"; allowed: up to 100000 cd/m2. '
+         "Check the number and its unit, and measure again."),
         ("nan", f'reading: got "nan"; {NUMBER}'),
     ],
 )  # fmt: skip
