@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import block_diag
 
 from calibration.luminance.choose import Chosen
 from calibration.luminance.fit import fitted_channels, freedom, lack_of_fit
@@ -29,7 +30,7 @@ class MeasuredLight:
     """Fitted channels on the 256 codes that the window draws: k channels, three or white alone.
 
     `screen_cd_m2` (k, 256) is what a meter would read, `slopes` k arrays (256, p) its derivatives
-    by the fit's parameters, `covariances` k arrays (p, p).
+    by the fit's parameters and by each rival in place of the curve, `covariances` k arrays (p, p).
     """
 
     channels: tuple[Chosen, ...]
@@ -158,9 +159,22 @@ def light_of_channels(
 
     Parameters in their own units, light in cd/m2.
     """
-    slopes = tuple(c.curve.slopes(GRID) for c in chosen)
+    slopes = tuple(_slopes(c) for c in chosen)
     screen = np.stack([c.curve.cd_m2(GRID) for c in chosen])
+    covariances = tuple(
+        block_diag(covariance, np.diag([rival.weight for rival in one.rivals]))
+        if one.rivals
+        else covariance
+        for one, covariance in zip(chosen, covariances, strict=True)
+    )
     return MeasuredLight(chosen, screen, slopes, covariances, _black_weights(slopes, covariances))
+
+
+def _slopes(chosen: Chosen) -> Floats:
+    """By the parameters, then how far each rival lies from the curve, (256, p)."""
+    curve = chosen.curve.cd_m2(GRID)
+    away = [rival.curve.cd_m2(GRID) - curve for rival in chosen.rivals]
+    return np.column_stack([chosen.curve.slopes(GRID), *away])
 
 
 def _black_weights(slopes: Sequence[Floats], covariances: Sequence[Floats]) -> Floats:
