@@ -26,7 +26,7 @@ def import_psychopy() -> None:
         if sys.platform.startswith("linux") and not _display_answers():
             raise _no_display()
         with said_if_there_is_no_display():
-            pass
+            import psychopy.visual  # noqa: F401
         _load_fonts()
 
 

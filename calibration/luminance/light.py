@@ -163,8 +163,6 @@ def light_of_channels(
     screen = np.stack([c.curve.cd_m2(GRID) for c in chosen])
     covariances = tuple(
         block_diag(covariance, np.diag([rival.weight for rival in one.rivals]))
-        if one.rivals
-        else covariance
         for one, covariance in zip(chosen, covariances, strict=True)
     )
     return MeasuredLight(chosen, screen, slopes, covariances, _black_weights(slopes, covariances))
